@@ -1,0 +1,54 @@
+"""One result of a check: level, what is wrong, where, measured, wanted, and what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+LEVELS = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The smallest place that shows a finding. Every field may be empty.
+
+    file: relative to the drop. islands: numbers of the report's islands. uv_box: (u0, v0, u1, v1), V up.
+    point: metres. pixel_box: (x0, y0, x1, y1), half-open, from the picture's upper left. map: file of the picture.
+    """
+
+    file: str = ""
+    role: str = ""
+    node: str = ""
+    mesh: str = ""
+    material: str = ""
+    slot: str = ""
+    variant: str = ""
+    uv_layer: int | None = None
+    tile: int | None = None
+    islands: tuple[int, ...] = ()
+    uv_box: tuple[float, float, float, float] | None = None
+    point: tuple[float, float, float] | None = None
+    pixel_box: tuple[int, int, int, int] | None = None
+    map: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One bad thing, named by its check.
+
+    message stands alone on a narrow screen: lower case, no full stop, says what is, not what to do.
+    measured, wanted: numbers or short texts in `unit`, None where there is nothing to compare.
+    help: what to do. certain: False for `cannot tell`, which a check says instead of guessing.
+    cause: name of the check whose finding explains this one; it is then listed under that cause, and its level is kept
+    only as a consequence (`note`).
+    """
+
+    check: str
+    level: str
+    message: str
+    place: Place = field(default_factory=Place)
+    measured: float | int | str | None = None
+    wanted: float | int | str | None = None
+    unit: str = ""
+    help: str = ""
+    certain: bool = True
+    cause: str = ""
