@@ -82,13 +82,15 @@ class PartFacts:
     bad_uv: dict[int, int] = field(default_factory=dict)  # UV layer -> triangles with NaN or infinite UVs
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Picture:
     """One texture map as islands see it: a UV layer and tile painted on by every part whose material carries the map.
 
     key: stable name ("mooring_bollard_base_color.png" or, with no map, "material cast_iron"). files: maps of it by slot.
     width, height: texels of the driving map; assumed: no map was there, the rule set's size was taken.
     driving_slot: slot whose map gave the size, "" when assumed. islands: rows of `IslandColumns`.
+    role: only parts of one mesh role share a picture: a level of detail lies on the same map as the model and is not
+    an overlap. repeats: the map is no UDIM tile, so islands outside 0-1 are painted from the same texels again.
     """
 
     key: str
@@ -100,8 +102,10 @@ class Picture:
     driving_slot: str
     files: tuple[tuple[str, str], ...]
     parts: tuple[int, ...]
-    islands: tuple[int, ...]
+    islands: NDArray[np.int64]
+    role: str = "model"
     variant: str = ""
+    repeats: bool = False
     wrap: tuple[str, str] = ("repeat", "repeat")
 
 

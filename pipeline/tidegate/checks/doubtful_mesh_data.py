@@ -1,0 +1,34 @@
+"""What the mesh reader met and could not take at its word."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from tidegate.model.check import Check, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding, Place
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    noted = [(mesh.path, note) for mesh in facts.prop.meshes for note in mesh.notes]
+    for path, note in (*noted, *facts.prop.notes):
+        yield Finding(
+            check="doubtful-mesh-data",
+            level=note.level,
+            message=f"{path}: {note.message}" + (f" ({note.place})" if note.place else ""),
+            place=Place(file=path),
+            help=note.help,
+        )
+
+
+CHECK = Check(
+    name="doubtful-mesh-data",
+    stage=15,
+    needs=frozenset({"files", "meshes"}),
+    looks_at="remarks of the mesh readers: values that are not numbers, indices that lead nowhere, extensions not known",
+    why="geometry that was left out or guessed at should never pass in silence",
+    put_right="clean the mesh and export again; a note about an unknown material extension needs nothing",
+    blind_spots="data that is well-formed and still not what was meant",
+    run=run,
+)

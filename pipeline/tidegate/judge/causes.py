@@ -1,0 +1,58 @@
+"""One cause, one finding: which check's finding explains which others, and how those are drawn together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from tidegate.model.finding import LEVELS, Finding
+from tidegate.model.wording import count
+
+# cause -> consequences, judged in this order. A finding is a consequence only where both name the same mesh file,
+# or the cause names none.
+EXPLAINS: dict[str, tuple[str, ...]] = {
+    "unlikely-size": ("texel-density-out-of-range", "texel-density-uneven", "size-off-order"),
+    "unreadable-file": ("missing-map", "missing-mesh", "stray-file"),
+    "unreadable-map": ("missing-map", "map-size-out-of-range"),
+    "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile"),
+    "missing-texture-file": ("missing-map",),
+    "painted-for-another-layout": ("bleed-too-narrow", "unpainted-texels", "seam-visible"),
+    "looks-unsaved": ("bleed-too-narrow", "unpainted-texels", "seam-visible", "painted-for-another-layout"),
+}
+
+
+def under_causes(findings: Sequence[Finding]) -> list[Finding]:
+    """Every consequence drawn together into one finding a check and cause, marked with `cause`.
+
+    The level of a drawn-together finding is the worst of its members, so no verdict grows milder by having a cause.
+    """
+    kept: list[Finding] = []
+    taken: dict[tuple[str, str], list[Finding]] = {}
+    causes = [f for f in findings if f.check in EXPLAINS and f.certain and not f.cause]
+    for finding in findings:
+        cause = next(
+            (c for c in causes if finding.check in EXPLAINS[c.check] and finding is not c and _same_place(c, finding)),
+            None,
+        )
+        if cause is None:
+            kept.append(finding)
+        else:
+            taken.setdefault((cause.check, finding.check), []).append(finding)
+    for (cause_name, _), members in taken.items():
+        worst = min(members, key=lambda f: LEVELS.index(f.level))
+        if len(members) > 1:
+            message = f"{worst.message}; and {count(len(members) - 1, 'finding')} more of the same kind"
+            worst = replace(worst, message=message)
+        kept.append(replace(worst, cause=cause_name))
+    return kept
+
+
+def _same_place(cause: Finding, other: Finding) -> bool:
+    a, b = cause.place, other.place
+    if cause.check in ("unlikely-size", "uvs-missing"):
+        return not a.file or not b.file or a.file == b.file
+    if cause.check == "missing-texture-file":
+        return not b.slot or not a.slot or a.slot == b.slot
+    if a.map and b.map:
+        return a.map == b.map
+    return True
