@@ -64,17 +64,21 @@ class AskedWrongly(TidegateError):
 
 
 class ConfigurationFault(AskedWrongly):
-    """A configuration file, rule set or order list is wrong. `line` is 1-based, 0 when no line applies."""
+    """A configuration file, rule set or order list is wrong. `line` is 1-based, 0 when no line applies.
 
-    def __init__(self, what: str, *, line: int = 0, **more: str) -> None:
+    others: further faults found in the same reading, so that one run shows all of them.
+    """
+
+    def __init__(self, what: str, *, line: int = 0, others: tuple[ConfigurationFault, ...] = (), **more: str) -> None:
         super().__init__(what, **more)
         self.line = line
+        self.others = others
 
     def __str__(self) -> str:
         text = super().__str__()
         if self.path and self.line:
-            return text.replace(f"{self.path}: ", f"{self.path}:{self.line}: ", 1)
-        return text
+            text = text.replace(f"{self.path}: ", f"{self.path}:{self.line}: ", 1)
+        return "\n".join((text, *(str(other) for other in self.others)))
 
 
 class UnreadableFile(TidegateError):
