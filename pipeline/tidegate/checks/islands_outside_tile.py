@@ -1,0 +1,71 @@
+"""Islands that leave the tile they may lie in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.wording import count, numbers
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    columns = facts.islands
+    if limits["repeat"]:
+        return
+    tiles = np.array([int(t) for t in limits["tiles"]])
+    for picture, rows in islands_in(facts, scope):
+        assert columns is not None
+        u, v = (columns.tile[rows] - 1001) % 10, (columns.tile[rows] - 1001) // 10
+        box = columns.bounds[rows]
+        # Half-open with room for rounding of stored coordinates: ending exactly on the border is inside.
+        slack = 1e-6
+        crossing = (
+            (box[:, 0] < u - slack)
+            | (box[:, 2] > u + 1 + slack)
+            | (box[:, 1] < v - slack)
+            | (box[:, 3] > v + 1 + slack)
+        )
+        misplaced = ~np.isin(columns.tile[rows], tiles) & ~crossing
+        for bad, says in (
+            (crossing, "across or beyond the border of a tile"),
+            (misplaced, "in a tile that is not allowed"),
+        ):
+            if not bad.any():
+                continue
+            out = rows[bad]
+            yield Finding(
+                check="islands-outside-tile",
+                level="",
+                message=(
+                    f"{count(len(out), 'island')} of {len(rows)} {says} on {picture_name(picture)}: "
+                    f"{numbers((out + 1).tolist())}"
+                ),
+                place=island_place(facts, picture, out),
+                measured=", ".join(str(t) for t in sorted(set(columns.tile[out].tolist()))[:8]),
+                wanted=", ".join(str(t) for t in tiles.tolist()),
+                unit="UDIM",
+                help="move the islands into the tile, or allow repeat by rule where the map is meant to tile",
+            )
+
+
+CHECK = Check(
+    name="islands-outside-tile",
+    stage=60,
+    needs=frozenset({"files", "meshes", "headers", "islands"}),
+    looks_at="the UV box of every island against the borders of its tile and the list of allowed tiles (UDIM numbers)",
+    why="what lies outside repeats the map from the other side, or shows nothing",
+    put_right="move or scale the island into the tile",
+    blind_spots="nothing known",
+    limits=(
+        Limit("tiles", "numbers", [1001], "UDIM", "allowed tiles, 1001 is the first"),
+        Limit("repeat", "boolean", False, "", "islands may leave the tile, because the map is made to repeat"),
+    ),
+    scope=ISLAND_SCOPE,
+    run=run,
+)

@@ -1,0 +1,116 @@
+"""Islands with more or fewer texels per metre than wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.wording import count, number, numbers, rounded
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    columns = facts.islands
+    wanted, tolerance = limits["wanted"], limits["tolerance"]
+    for picture, rows in islands_in(facts, scope):
+        assert columns is not None
+        density = columns.density[rows]
+        defined = np.isfinite(density)
+        if not defined.all():
+            yield from _undefined(facts, picture, rows[~defined], len(rows))
+        rows, density = rows[defined], density[defined]
+        if not len(rows):
+            continue
+        if wanted is not None:
+            for out, worst, side in (
+                (density < wanted * (1 - tolerance), np.argmin(density), "under"),
+                (density > wanted * (1 + tolerance), np.argmax(density), "over"),
+            ):
+                if not out.any():
+                    continue
+                edge = wanted * (1 - tolerance) if side == "under" else wanted * (1 + tolerance)
+                bad = rows[out]
+                factor = wanted / density[worst]
+                yield Finding(
+                    check="texel-density-out-of-range",
+                    level="",
+                    message=(
+                        f"{count(int(out.sum()), 'island')} of {len(rows)} {side} {number(edge)} px/m on "
+                        f"{picture_name(picture)}: {numbers((bad + 1).tolist())}; farthest {number(density[worst])} px/m"
+                    ),
+                    place=island_place(facts, picture, bad),
+                    measured=rounded(float(density[worst])),
+                    wanted=rounded(float(wanted)),
+                    unit="px/m",
+                    help=(
+                        f"scale the farthest island by {number(factor, 3)} in UV space and the others alike, or, when all "
+                        f"are off by one factor, change the size of the map"
+                    ),
+                )
+        if limits["spread"] is not None and len(rows) > 1:
+            ratio = float(density.max() / density.min())
+            if ratio > limits["spread"]:
+                ends = rows[[int(np.argmin(density)), int(np.argmax(density))]]
+                yield Finding(
+                    check="texel-density-out-of-range",
+                    level="",
+                    message=(
+                        f"densities on {picture_name(picture)} spread {number(ratio, 3)} to 1: island {ends[0] + 1} has "
+                        f"{number(density.min())} px/m, island {ends[1] + 1} has {number(density.max())} px/m"
+                    ),
+                    place=island_place(facts, picture, ends),
+                    measured=rounded(ratio),
+                    wanted=limits["spread"],
+                    unit="ratio",
+                    help="scale the islands to one density, so that detail looks equally sharp all over",
+                )
+
+
+def _undefined(facts: Facts, picture: Any, rows: Any, total: int) -> Iterator[Finding]:
+    columns = facts.islands
+    assert columns is not None
+    flat = bool((columns.uv_area[rows] == 0).all())
+    if flat and len(rows) == total:
+        message = (
+            f"all {count(total, 'island')} on {picture_name(picture)} have no UV area: colored from single texels of a "
+            f"palette, so texel density is undefined"
+        )
+    else:
+        why = "UV area" if flat else "UV area or no surface"
+        message = (
+            f"cannot tell the density of {count(len(rows), 'island')} on {picture_name(picture)} without {why}: "
+            f"{numbers((rows + 1).tolist())}"
+        )
+    yield Finding(
+        check="texel-density-out-of-range",
+        level="note",
+        message=message,
+        place=island_place(facts, picture, rows),
+        measured="undefined",
+        unit="px/m",
+        help="nothing to do for palette colors; otherwise lay these faces out with some area",
+        certain=False,
+    )
+
+
+CHECK = Check(
+    name="texel-density-out-of-range",
+    stage=62,
+    needs=frozenset({"files", "meshes", "headers", "islands"}),
+    looks_at="texels per metre of every island, for the map it is painted on, and how far the islands of one map spread",
+    why="a prop sharper or blurrier than its neighbours is seen at once, and too much wastes memory",
+    put_right="scale the islands that are off; when all are off by one factor, the map size or the unit is wrong",
+    blind_spots="density says nothing of what was painted; a blurred picture in many texels stays blurred",
+    limits=(
+        Limit("wanted", "number", None, "px/m", "wanted texels per metre; common practice, no source", low=0),
+        Limit("tolerance", "number", 0.25, "share", "allowed share above and below; common practice, no source", low=0),
+        Limit("spread", "number", None, "ratio", "densest over least dense island of a map at most", low=1),
+    ),
+    scope=ISLAND_SCOPE,
+    run=run,
+)

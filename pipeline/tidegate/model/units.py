@@ -1,0 +1,25 @@
+"""Units a mesh may have been exported in by mistake."""
+
+from __future__ import annotations
+
+# name, metres per unit of what the file may really have been written in
+UNITS: tuple[tuple[str, float], ...] = (
+    ("centimetres", 0.01),
+    ("millimetres", 0.001),
+    ("inches", 0.0254),
+    ("feet", 0.3048),
+    ("metres given as centimetres", 100.0),
+    ("metres given as millimetres", 1000.0),
+)
+
+
+def likely_unit(longest: float, smallest: float, largest: float) -> tuple[str, float] | None:
+    """The first unit that turns `longest` (metres as read) into a believable size, with its factor; None when none does.
+
+    The target is the middle of the range on a logarithmic scale, so of several believable units the nearest wins.
+    """
+    fitting = [(name, factor) for name, factor in UNITS if smallest <= longest * factor <= largest]
+    if not fitting:
+        return None
+    middle = (max(smallest, 1e-6) * largest) ** 0.5
+    return min(fitting, key=lambda unit: max(longest * unit[1] / middle, middle / (longest * unit[1])))
