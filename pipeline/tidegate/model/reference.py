@@ -13,9 +13,9 @@ class FileReference:
     status: "present", "missing", "wrong-case" (found under other upper and lower case), "outside" (absolute,
     a URL, a network share, or above the drop: never opened), "embedded" (inside the mesh file or a data URI),
     "unreadable" (embedded, but the bytes are not there).
-    path: the file found, relative to the drop, or "". With the status "outside" it is a file of the same bare name that
-    lies in the drop or a library: the reference stays wrong, but its map can still be bound and measured. library: the file was found in a read-only library folder,
-    whose path then stands in `path` in full.
+    path: the file found, relative to the drop, or "". With the status "outside" it is a file of the same bare name
+    that lies in the drop or a library: the reference stays wrong, but its map can still be bound and measured.
+    library: the file was found in a read-only library folder, whose path then stands in `path` in full.
     mime: stated or implied media type, "". data: (offset, length) of an embedded image in `blob`.
     """
 
