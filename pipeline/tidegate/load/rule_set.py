@@ -15,7 +15,8 @@
 
 A rule is known by its check and the part of the prop it is `for`. A rule that the set it starts from has too changes
 the level and the limits it states and inherits the others; a rule for another part stands beside the first, and each
-runs on its own part, so a place that both are for is judged by both. `level = "off"` takes a rule out.
+runs on its own part, so a place that both are for is judged by both. `level = "off"` takes a rule out, all but
+`unreadable-file`, which is part of every set.
 `starts_from` names a set, or a file relative to this one; the name of the set itself means the one it hides.
 """
 
@@ -44,6 +45,8 @@ from .toml_file import LocatedToml, read_toml
 OFF = "off"
 RULE_KEYS = ("check", "level", "for")
 """Keys of a rule that are not limits; no limit may have one of these names."""
+ALWAYS_ON = ("unreadable-file",)
+"""Checks that every set runs at error level, named in it or not: what nobody could read is never approved."""
 _TOP_KEYS = ("title", "starts_from", "settings", "rule")
 _SCOPE_FIELDS = tuple(field.name for field in fields(Scope))
 
@@ -91,11 +94,11 @@ def read_rule_set(
     faults = Faults()
     chain = _chain(find_rule_set(name_or_path, folders), folders, registry, faults)
     faults.raise_any()
-    rules = _effective_rules(chain)
-    if not rules:
+    rules = _effective_rules(chain, registry)
+    if all(rule.check in ALWAYS_ON for rule in rules):
         # A set without a rule would approve everything.
         raise ConfigurationFault(
-            "has no rule that is on", path=str(chain[0].path), help="add a [[rule]] with its check"
+            "judges nothing: none of its rules is on", path=str(chain[0].path), help="add a [[rule]] with its check"
         )
     settings, settings_set_by = _effective_settings(chain)
     return RuleSet(
@@ -209,10 +212,13 @@ def _statement(
     known = [*RULE_KEYS, *(limit.name for limit in check.limits)]
     _refuse_unknown_keys(toml, where, table, known, faults, f"`{name}`")
     limits, set_by = _limits(toml, where, table, check.limits, label, faults)
+    level = _level(toml, (*where, "level"), table.get("level", ""), faults)
+    if name in ALWAYS_ON and level not in ("", "error"):
+        faults.add(f"`{name}` stays at error level in every set", toml.path, toml.line_of(*where, "level"))
     return _Statement(
         check=check,
         scope=_scope(toml, (*where, "for"), table.get("for", {}), check, faults),
-        level=_level(toml, (*where, "level"), table.get("level", ""), faults),
+        level=level,
         limits=limits,
         set_by=set_by,
         source=f"{label}:{toml.line_of(*where)}",
@@ -321,9 +327,10 @@ def _refuse_unknown_keys(
             faults.add(what, toml.path, toml.line_of(*where, key), help=did_you_mean(key, known))
 
 
-def _effective_rules(chain: Sequence[_SetFile]) -> tuple[Rule, ...]:
+def _effective_rules(chain: Sequence[_SetFile], registry: CheckRegistry) -> tuple[Rule, ...]:
     """Rules that are on, from the chain's end to its beginning, each statement laid over the earlier of its key."""
-    merged: dict[tuple[str, Scope], _Statement] = {}
+    always = [registry.get(name) for name in ALWAYS_ON if name in registry.names()]
+    merged = {(check.name, Scope()): _Statement(check, Scope(), "error", {}, {}, "every set") for check in always}
     for statement in (one for file in reversed(chain) for one in file.statements):
         key = (statement.check.name, statement.scope)
         earlier = merged.get(key)
