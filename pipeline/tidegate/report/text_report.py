@@ -1,0 +1,116 @@
+"""The report as a person reads it in 80 columns: the verdict last, where the eye rests."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+from typing import Any
+
+WIDTH = 80
+MARKS = {"error": "error", "warning": "warning", "note": "note"}
+
+
+def text_report(record: Mapping[str, Any]) -> str:
+    """Findings in fix-first order, each with place, measured, wanted and help; then the facts in a line; then the verdict."""
+    lines: list[str] = [str(record["prop"]), "-" * min(WIDTH, len(str(record["prop"])))]
+    for finding in record["findings"]:
+        lines.extend(_finding(finding))
+    if record["findings"]:
+        lines.append("")
+    lines.extend(_wrapped(summary(record), "", ""))
+    lines.extend(_wrapped(verdict_line(record), "", ""))
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def concise_line(finding: Mapping[str, Any], prop: str) -> str:
+    """One grep-able line: `place: level: check: message`."""
+    place = finding["place"]
+    where = place.get("file") or place.get("map") or prop
+    return f"{where}: {finding['level']}: {finding['check']}: {finding['message']}"
+
+
+def verdict_line(record: Mapping[str, Any]) -> str:
+    """`approved by furniture`, `returned: 2 errors, 1 warning by furniture`."""
+    counts = record["counts"]
+    found = [f"{counts[level]} {level}{'' if counts[level] == 1 else 's'}" for level in MARKS if counts[level]]
+    by = f" under the rule set {record['rule_set']['name']}" if record["rule_set"]["name"] else ""
+    tail = f": {', '.join(found)}" if found else ""
+    return f"{record['prop']} {record['verdict']}{by}{tail}"
+
+
+def summary(record: Mapping[str, Any]) -> str:
+    """What was looked at, in one sentence."""
+    facts = record["facts"]
+    islands, maps = len(facts["islands"]), len(facts["maps"])
+    parts = [f"{facts['triangles']:,} triangles", f"{islands:,} islands", f"{maps} maps"]
+    densities = [i["density_px_per_m"] for i in facts["islands"] if i["density_px_per_m"] is not None]
+    if densities:
+        low, high = min(densities), max(densities)
+        parts.append(f"{low:.0f} px/m" if round(low) == round(high) else f"{low:.0f} to {high:.0f} px/m")
+    if facts["size_m"]:
+        parts.append(" x ".join(f"{side:.3g}" for side in facts["size_m"]) + " m")
+    return "looked at: " + ", ".join(parts)
+
+
+def _finding(finding: Mapping[str, Any]) -> list[str]:
+    indent = "    " if finding["cause"] else "  "
+    lines = [""]
+    head = f"{MARKS[finding['level']]} {finding['check']}"
+    if finding["cause"]:
+        head = f"  follows from {finding['cause']}: {head}"
+    lines.append(head)
+    lines.extend(_wrapped(finding["message"], indent, indent))
+    where = _where(finding["place"])
+    if where:
+        lines.extend(_wrapped(f"where: {where}", indent, indent + "       "))
+    if finding["measured"] is not None or finding["wanted"] is not None:
+        lines.extend(_wrapped(_figures(finding), indent, indent + "       "))
+    if finding["help"]:
+        lines.extend(_wrapped(f"help: {finding['help']}", indent, indent + "      "))
+    return lines
+
+
+def _figures(finding: Mapping[str, Any]) -> str:
+    unit = f" {finding['unit']}" if finding["unit"] else ""
+    parts = []
+    if finding["measured"] is not None:
+        parts.append(f"measured {_shown(finding['measured'])}{unit}")
+    if finding["wanted"] is not None:
+        parts.append(f"wanted {_shown(finding['wanted'])}{unit}")
+    return ", ".join(parts)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    return str(value)
+
+
+def _where(place: Mapping[str, Any]) -> str:
+    parts = []
+    for key in ("file", "map", "node", "mesh", "material", "slot", "variant", "role"):
+        if key in place and not (key == "role" and place[key] == "model"):
+            parts.append(f"{key} {place[key]}")
+    if place.get("uv_layer"):
+        parts.append(f"UV layer {place['uv_layer']}")
+    if "tile" in place and place["tile"] != 1001:
+        parts.append(f"tile {place['tile']}")
+    if "islands" in place:
+        shown = place["islands"]
+        listed = ", ".join(str(number) for number in shown[:8]) + (" ..." if len(shown) > 8 else "")
+        parts.append(f"island{'' if len(shown) == 1 else 's'} {listed}")
+    if "uv_box" in place:
+        u0, v0, u1, v1 = place["uv_box"]
+        parts.append(f"UV {u0:.3g}..{u1:.3g} by {v0:.3g}..{v1:.3g}")
+    if "pixel_box" in place:
+        x0, y0, x1, y1 = place["pixel_box"]
+        parts.append(f"pixels {x0}..{x1} by {y0}..{y1}")
+    if "point" in place:
+        parts.append("point " + ", ".join(f"{c:.3g}" for c in place["point"]) + " m")
+    return "; ".join(parts)
+
+
+def _wrapped(text: str, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+    )
