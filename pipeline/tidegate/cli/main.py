@@ -1,0 +1,128 @@
+"""The command group. Commands are imported when they run, so `tidegate --help` stays quick."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from tidegate.cli.exit_codes import EXPLAINED, ExitCode
+from tidegate.errors import AskedWrongly, TidegateError
+from tidegate.model.nearest import did_you_mean
+
+# name -> one line for the list of commands; a test holds each equal to the command's own help.
+COMMANDS: dict[str, str] = {
+    "check": "Judge files, folders or drops; writes nothing unless told where.",
+    "watch": "Take in what arrives in the inboxes and hand it over.",
+    "new": "Make a folder with a commented configuration and a rule set to edit.",
+    "why": "Explain a check: what it looks at, why it matters, how to put it right.",
+    "rules": "List rule sets, show one with its effective limits, prove a file valid.",
+    "status": "Show what waits, what is in hand and what went aside.",
+    "sheet": "Draw the guide sheets of a mesh, to paint over.",
+    "history": "Show what happened to a prop, from the ledger.",
+    "recover": "Show and mend what a crash left behind.",
+}
+
+
+class Commands(click.Group):
+    """A group whose commands live one a file in this folder."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"tidegate.cli.{cmd_name}").command
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS:
+            raise AskedWrongly(f"there is no command `{args[0]}`", help=did_you_mean(args[0], list(COMMANDS)))
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog=EXPLAINED,
+    invoke_without_command=True,
+)
+@click.option("--version", is_flag=True, help="Print the version and end.")
+@click.pass_context
+def group(ctx: click.Context, version: bool) -> None:
+    """Measure finished 3D props, judge them by rule sets, and move approved ones into a delivery tree.
+
+    \b
+    Examples:
+      tidegate new harbour                 make a project to start from
+      tidegate check bollard/              judge one drop, change nothing
+      tidegate watch --once                drain the inboxes and end
+      tidegate why tilted-islands          what this check looks at
+    """
+    if version:
+        from importlib.metadata import version as of
+
+        click.echo(f"tidegate {of('tidegate')}")
+    elif ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+def run(args: list[str] | None = None) -> None:
+    """Run a command and end the process. No bare traceback ever reaches a user."""
+    sys.exit(exit_code(args))
+
+
+def exit_code(args: list[str] | None = None) -> int:
+    """Run a command; its exit code. Findings go to stdout, everything else to stderr."""
+    try:
+        result: Any = group.main(args=args, prog_name="tidegate", standalone_mode=False)
+        return int(result) if isinstance(result, int) else int(ExitCode.ALL_APPROVED)
+    except click.NoSuchOption as problem:
+        _say(problem.format_message() + f"\n  see: tidegate {_command_of(problem.ctx)}--help")
+    except click.UsageError as problem:
+        _say(f"{problem.format_message().rstrip('.')}\n  see: tidegate {_command_of(problem.ctx)}--help")
+    except click.ClickException as problem:
+        _say(problem.format_message())
+    except (click.Abort, KeyboardInterrupt):
+        _say("stopped")
+        return int(ExitCode.STOPPED)
+    except click.exceptions.Exit as ended:
+        return ended.exit_code
+    except AskedWrongly as problem:
+        _say(str(problem))
+    except TidegateError as problem:
+        _say(str(problem))
+        return int(ExitCode.NOT_JUDGED)
+    except BrokenPipeError:
+        # The reader of our output went away, as `head` does; that is no fault of anybody's.
+        sys.stderr.close()
+        return int(ExitCode.ALL_APPROVED)
+    except OSError as problem:
+        where = f"{problem.filename}: " if problem.filename else ""
+        _say(f"{where}{problem.strerror or problem}\n  help: check that the path is there and may be read and written")
+    except Exception as problem:  # noqa: BLE001 - the last net under every command
+        _say(
+            f"tidegate itself failed: {type(problem).__name__}: {problem}\n"
+            "  done: nothing was moved beyond what the gate's folders show\n"
+            "  help: run `tidegate recover --dry-run` if a gate was at work, and report this with the command you gave"
+        )
+        return int(ExitCode.NOT_JUDGED)
+    return int(ExitCode.ASKED_WRONGLY)
+
+
+def _say(text: str) -> None:
+    click.echo(f"tidegate: {text}", err=True)
+
+
+def _command_of(ctx: click.Context | None) -> str:
+    name = ctx.info_name if ctx is not None else None
+    return f"{name} " if name in COMMANDS else ""

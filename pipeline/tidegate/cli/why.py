@@ -1,0 +1,123 @@
+"""`tidegate why [CHECK]`"""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from typing import Any
+
+import click
+
+from tidegate.cli.options import format_option, rule_folders
+
+
+@click.command(
+    "why",
+    epilog="""\b
+Examples:
+  tidegate why                          all checks, a line each
+  tidegate why tilted-islands           one check, in full
+  tidegate why tilted-islands --set handheld
+                                        with the level and limits in force in that set""",
+)
+@click.argument("check", required=False)
+@click.option("--set", "set_name", metavar="NAME", help="Show level and limits as this rule set has them.")
+@click.option("--config", metavar="FILE", help="Configuration whose rule folders are searched too.")
+@format_option
+def command(check: str | None, set_name: str | None, config: str | None, output: str) -> int:
+    """Explain a check: what it looks at, why it matters, how to put it right."""
+    from tidegate import checks
+
+    rules = _rules(set_name, config)
+    names = [check] if check else list(checks.names())
+    records = [_record(checks.get(name), rules) for name in names]
+    if output == "json":
+        click.echo(json.dumps(records if not check else records[0], indent=2))
+    elif check:
+        click.echo(_page(records[0], set_name))
+    else:
+        width = max(len(name) for name in names) + 2
+        for record in records:
+            lines = textwrap.wrap(str(record["looks_at"]), 96 - width)
+            click.echo(f"{record['check']:<{width}}{lines[0]}")
+            for line in lines[1:]:
+                click.echo(" " * width + line)
+    return 0
+
+
+def _rules(set_name: str | None, config: str | None) -> list[Any]:
+    if not set_name:
+        return []
+    from tidegate import checks
+    from tidegate.load.rule_set import read_rule_set
+
+    return list(read_rule_set(set_name, rule_folders(config), registry=checks).rules)
+
+
+def _record(check: Any, rules: list[Any]) -> dict[str, Any]:
+    in_force = [
+        {"level": rule.level, "limits": rule.limits, "set_by": rule.set_by, "source": rule.source}
+        for rule in rules
+        if rule.check == check.name
+    ]
+    return {
+        "check": check.name,
+        "level": check.level,
+        "looks_at": check.looks_at,
+        "why": check.why,
+        "put_right": check.put_right,
+        "blind_spots": check.blind_spots,
+        "part": sorted(check.scope),
+        "limits": [
+            {
+                "name": limit.name,
+                "kind": limit.kind,
+                "default": limit.default,
+                "unit": limit.unit,
+                "choices": list(limit.choices),
+                "explanation": limit.explanation,
+            }
+            for limit in check.limits
+        ],
+        "in_force": in_force,
+    }
+
+
+def _page(record: dict[str, Any], set_name: str | None) -> str:
+    lines = [record["check"], "=" * len(record["check"])]
+    for title, key in (
+        ("looks at", "looks_at"),
+        ("why", "why"),
+        ("put right", "put_right"),
+        ("cannot see", "blind_spots"),
+    ):
+        lines.extend(_paragraph(title, record[key]))
+    lines.extend(_paragraph("level", f"{record['level']} unless a rule says otherwise"))
+    if record["part"]:
+        lines.extend(_paragraph("may be for", "parts chosen by " + ", ".join(record["part"])))
+    for limit in record["limits"]:
+        unit = f" {limit['unit']}" if limit["unit"] and limit["default"] is not None else ""
+        default = "off" if limit["default"] is None else f"{_plain(limit['default'])}{unit}"
+        lines.extend(_paragraph(f"limit {limit['name']}", f"{limit['explanation']} (default {default})"))
+    if set_name and not record["in_force"]:
+        lines.extend(_paragraph(f"in {set_name}", "not used"))
+    for rule in record["in_force"]:
+        limits = "; ".join(
+            f"{name} = {_plain(value)} ({rule['set_by'].get(name, '')})" for name, value in rule["limits"].items()
+        )
+        lines.extend(_paragraph(f"in {set_name}", f"{rule['level']}, {rule['source']}. {limits}"))
+    return "\n".join(lines)
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if value is None:
+        return "off"
+    if isinstance(value, (list, tuple)):
+        return ", ".join(_plain(item) for item in value) or "none"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _paragraph(title: str, text: str) -> list[str]:
+    return ["", title + ":", *textwrap.wrap(text, 76, initial_indent="  ", subsequent_indent="  ")]
