@@ -20,6 +20,7 @@ class ImageHeader:
     sample: "uint", "float", "int".
     problem: "" or "zero-byte", "truncated", "pointer-text", "not-an-image", "damaged", "too-large".
     problem_detail: one sentence for the problem. suffix_format: format that the file name promises, "" if none.
+    mip_levels: levels stored in the file (DDS, KTX2), 1 elsewhere. interlaced also says that a JPEG is progressive.
     has_merged_picture: for layered files: a flattened picture can be read from it.
     """
 
@@ -43,6 +44,7 @@ class ImageHeader:
     sample: str = "uint"
     orientation: int = 1  # Exif/TIFF orientation, 1 upright
     frames: int = 1
+    mip_levels: int = 1
     has_merged_picture: bool = True
     problem: str = ""
     problem_detail: str = ""
