@@ -1,0 +1,111 @@
+"""`tidegate check PATH...`"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tidegate.cli.exit_codes import EXPLAINED, code_for
+from tidegate.cli.options import config_option, format_option
+
+if TYPE_CHECKING:
+    from tidegate.model.verdict import Verdict
+
+
+@click.command(
+    "check",
+    epilog=f"""\b
+Examples:
+  tidegate check bollard.glb                   one mesh with the files it names
+  tidegate check drops/bollard drops/crate     folders, each one drop
+  tidegate check drops --set furniture         every drop in a folder, by one rule set
+  tidegate check bollard --report out          and write the sidecar reports
+
+{EXPLAINED}""",
+)
+@click.argument("paths", nargs=-1, required=True, metavar="PATH...")
+@click.option("--set", "set_name", metavar="NAME", help="Judge by this rule set, whatever names and orders say.")
+@click.option("--gate", metavar="NAME", help="Judge on the terms of this gate of the configuration.")
+@click.option("--report", "report_dir", metavar="DIR", help="Write report and pictures of every prop into this folder.")
+@click.option("--unit", metavar="UNIT", help="Unit of files that state none: m, cm, mm, in, ft, or metres per unit.")
+@click.option("--up-axis", type=click.Choice(["y", "z"]), help="Axis that points up in files that state none.")
+@click.option("--concise", is_flag=True, help="One line a finding instead of full reports.")
+@config_option
+@format_option
+def command(
+    paths: tuple[str, ...],
+    set_name: str | None,
+    gate: str | None,
+    report_dir: str | None,
+    unit: str | None,
+    up_axis: str | None,
+    concise: bool,
+    config: str | None,
+    output: str,
+) -> int:
+    """Judge files, folders or drops; writes nothing unless told where."""
+    from tidegate.cli.drops import drops_of
+    from tidegate.cli.progress import Progress
+    from tidegate.cli.terms import terms_for
+    from tidegate.passage import examine
+
+    terms = terms_for(config, gate=gate, set_name=set_name, unit=unit, up_axis=up_axis, pictures=bool(report_dir))
+    verdicts: list[Verdict] = []
+    records: list[dict[str, Any]] = []
+    drops = drops_of(paths, terms.scheme)
+    with Progress(len(drops), "checking") as progress:
+        for drop in drops:
+            progress.step(drop.name)
+            for verdict in examine(drop, terms):
+                record = _record(verdict)
+                verdicts.append(verdict)
+                records.append(record)
+                if report_dir:
+                    _write(Path(report_dir), verdict, record)
+                if output == "text":
+                    click.echo(_text(record, concise), nl=False)
+    if output == "json":
+        click.echo(json.dumps({"schema": "tidegate-check/1", "props": records}, indent=1))
+    elif verdicts:
+        click.echo(_tally(verdicts))
+    else:
+        click.echo("tidegate: nothing to check: no mesh and no map in what was named", err=True)
+    return int(code_for(verdict.verdict for verdict in verdicts))
+
+
+def _record(verdict: Verdict) -> dict[str, Any]:
+    from tidegate.report.record import report_record
+
+    return report_record(verdict)
+
+
+def _text(record: dict[str, Any], concise: bool) -> str:
+    from tidegate.cli.colors import colored
+    from tidegate.report.text_report import concise_line, text_report, verdict_line
+
+    if concise:
+        lines = [concise_line(finding, record["prop"]) for finding in record["findings"]]
+        return "\n".join([*lines, verdict_line(record)]) + "\n"
+    return colored(text_report(record)) + "\n"
+
+
+def _tally(verdicts: list[Verdict]) -> str:
+    from tidegate.model.wording import count
+
+    parts = [
+        f"{sum(v.verdict == word for v in verdicts)} {word}"
+        for word in ("approved", "returned", "unjudged")
+        if any(v.verdict == word for v in verdicts)
+    ]
+    return f"checked {count(len(verdicts), 'prop')}: {', '.join(parts)}"
+
+
+def _write(folder: Path, verdict: Verdict, record: dict[str, Any]) -> None:
+    from tidegate.report.sidecars import sidecars
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, data in sidecars(verdict, record):
+        (folder / name).write_bytes(data)

@@ -1,0 +1,26 @@
+"""Every file that is written beside a prop: reports as bytes under their names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from tidegate.model.verdict import Verdict
+from tidegate.report.json_report import json_text
+from tidegate.report.text_report import text_report
+
+
+def sidecars(verdict: Verdict, record: Mapping[str, Any]) -> tuple[tuple[str, bytes], ...]:
+    """(file name, bytes) of the JSON report, the text report and the pictures of one prop."""
+    name = file_stem(verdict.prop)
+    return (
+        (f"{name}.tidegate.json", json_text(record).encode("ascii")),
+        (f"{name}.tidegate.txt", text_report(record).encode("utf-8", "backslashreplace")),
+        *verdict.pictures,
+    )
+
+
+def file_stem(prop: str) -> str:
+    """The prop's name as part of a file name: what cannot stand in one everywhere becomes a hyphen."""
+    safe = "".join(c if c.isalnum() or c in "._-" else "-" for c in prop).strip(".- ") or "prop"
+    return safe[:120]
