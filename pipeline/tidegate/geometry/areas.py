@@ -1,0 +1,105 @@
+"""Areas of triangles in the tile and on the surface, and sums, boxes and centres over islands.
+
+uv: (3, 2, m) and xyz: (3, 3, m) are corner columns (`corners.corner_columns`). Triangles with label -1 belong to no
+island and enter no sum. Sums run in the order of the triangles.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+_SINGLE = 2.0**-23  # spacing of single-precision numbers next to 1
+
+
+def uv_areas(uv: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Signed UV area (m,): positive for corners that run counter-clockwise with V up (shoelace formula)."""
+    doubled = (uv[1, 0] - uv[0, 0]) * (uv[2, 1] - uv[0, 1])
+    doubled -= (uv[2, 0] - uv[0, 0]) * (uv[1, 1] - uv[0, 1])
+    return np.multiply(doubled, 0.5, out=doubled)
+
+
+def flat_in_tile(uv: NDArray[np.float64], signed: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(m,) whether a triangle has no UV area that can be told from rounding.
+
+    Exports store UVs in single precision, so a triangle whose height over its longest side is not above the spacing
+    of such numbers at its coordinates has neither area nor winding. signed: `uv_areas(uv)`. NaN is not flat.
+    """
+    flat = np.zeros(len(signed), np.bool_)
+    doubled = 2.0 * np.abs(signed)
+    reach = np.nanmax(np.abs(uv)) if uv.size and not np.isnan(uv).all() else 0.0
+    near = np.flatnonzero(doubled <= 3.0 * reach * reach * _SINGLE)  # no side is longer than 2 sqrt(2) times the reach
+    corners = uv[:, :, near]
+    sides = corners[[1, 2, 0]] - corners
+    longest = np.sqrt((sides * sides).sum(axis=1).max(axis=0))
+    flat[near] = doubled[near] <= longest * np.abs(corners).max(axis=(0, 1)) * _SINGLE
+    return flat
+
+
+def cross_products(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, m): product of the first two sides of each triangle, along its front normal, twice its area long."""
+    a = xyz[1] - xyz[0]
+    b = xyz[2] - xyz[0]
+    product: NDArray[np.float64] = np.empty_like(a)
+    product[0] = a[1] * b[2] - a[2] * b[1]
+    product[1] = a[2] * b[0] - a[0] * b[2]
+    product[2] = a[0] * b[1] - a[1] * b[0]
+    return product
+
+
+def surface_areas(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Area (m,) of each triangle in the square of the unit of xyz."""
+    product = cross_products(xyz)
+    square = product[0] * product[0]
+    square += product[1] * product[1]
+    square += product[2] * product[2]
+    return np.multiply(np.sqrt(square), 0.5)
+
+
+def island_sums(values: NDArray[np.float64], labels: NDArray[np.int32], count: int) -> NDArray[np.float64]:
+    """(count,) sum of values (m,) over the triangles of each island."""
+    if len(labels) and int(labels.min()) < 0:
+        inside = labels >= 0
+        values, labels = values[inside], labels[inside]
+    sums: NDArray[np.float64] = np.bincount(labels, weights=values, minlength=count)
+    return sums.astype(np.float64, copy=False)  # bincount of nothing gives integers
+
+
+def island_boxes(uv: NDArray[np.float64], labels: NDArray[np.int32], count: int) -> NDArray[np.float64]:
+    """(count, 4) box of each island in the tile: u0, v0, u1, v1. Rows without triangles are NaN."""
+    boxes = np.full((count, 4), np.nan)
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    inside = labels >= 0
+    rows = labels[inside]
+    for axis in range(2):
+        least = np.minimum(np.minimum(uv[0, axis], uv[1, axis]), uv[2, axis])
+        most = np.maximum(np.maximum(uv[0, axis], uv[1, axis]), uv[2, axis])
+        low.fill(np.inf)
+        high.fill(-np.inf)
+        np.minimum.at(low, rows, least[inside])
+        np.maximum.at(high, rows, most[inside])
+        there = low <= high
+        boxes[there, axis] = low[there]
+        boxes[there, axis + 2] = high[there]
+    return boxes
+
+
+def island_centres(
+    xyz: NDArray[np.float64], areas: NDArray[np.float64], labels: NDArray[np.int32], count: int
+) -> NDArray[np.float64]:
+    """(count, 3) centre of each island's surface, weighted by area; of an island without area, of its corners."""
+    total = island_sums(areas, labels, count)
+    weights = np.where(_of_island(total, labels) > 0.0, areas, 1.0)
+    total = island_sums(weights, labels, count)
+    centres = np.full((count, 3), np.nan)
+    there = total > 0.0
+    for axis in range(3):
+        middle = (xyz[0, axis] + xyz[1, axis] + xyz[2, axis]) / 3.0
+        centres[there, axis] = island_sums(middle * weights, labels, count)[there] / total[there]
+    return centres
+
+
+def _of_island(values: NDArray[np.float64], labels: NDArray[np.int32]) -> NDArray[np.float64]:
+    if len(values) == 0:
+        return np.zeros(len(labels))
+    return values[labels]  # label -1 reads the last row; its triangle enters no sum
