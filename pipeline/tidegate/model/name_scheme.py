@@ -1,8 +1,28 @@
-"""How names are read. (stub of the record; the scheme itself is written beside it)"""
+"""How names are read: into fields, with what is wrong field by field and a name that would pass.
+
+A name is never compared with one pattern. Its words are laid out over the fields of its kind (`name_segments`), each
+field judges its own words (`name_field`), and what is wrong is the difference between the name and the name those
+fields would give. So a proposal is the same fields written right, and it is read again before it is shown.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from tidegate.errors import AskedWrongly
+
+from .name_field import FieldText, NameField, spelling_key
+from .name_segments import Layout, lay_out
+from .name_table import SchemeFault, SchemeParts, read_table
+from .name_words import Words, folded, shown, split_words
+from .portable_names import name_faults
+
+_FILE_KINDS = ("mesh", "map", "master")
+_LONGEST_SUFFIX = 9
+_LONGEST_READ = 4096  # characters of a name that are read; no disk stores a longer one
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,7 +31,7 @@ class NameReading:
 
     name: the text. kind: "folder", "mesh", "map", "master", "node", "material". path: file it belongs to.
     fields: (field, value) pairs in order. problems: (field, what is wrong) pairs. proposal: a name that the scheme reads
-    without a problem, "" when none could be made.
+    without a problem, "" when none could be made. doubts: (field, what else it could be) pairs of a name that passes.
     """
 
     name: str
@@ -20,3 +40,261 @@ class NameReading:
     fields: tuple[tuple[str, str], ...] = ()
     problems: tuple[tuple[str, str], ...] = ()
     proposal: str = ""
+    doubts: tuple[tuple[str, str], ...] = ()
+
+    def field(self, name: str) -> str:
+        """Value of a field, "" when the name does not hold it."""
+        return dict(self.fields).get(name, "")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NameScheme:
+    """A names scheme ready to read with. Make it with `read_scheme`."""
+
+    parts: SchemeParts
+
+    def read(
+        self,
+        name: str,
+        kind: str,
+        path: str = "",
+        assets: Iterable[str] = (),
+        hints: Mapping[str, str] | None = None,
+    ) -> NameReading:
+        """The fields of a name and what is wrong with it. Never raises, whatever the name is.
+
+        kind: see `NameReading`; a kind the scheme says nothing about is read as no fields and no problems. Names of
+        meshes, maps and masters carry their file suffix. assets: names of assets known from elsewhere (mesh files,
+        an order list); they decide where an asset ends and a variant begins. hints: values known from elsewhere by
+        field (the slot a material puts the map in); they fill missing fields of the proposal, never the fields read.
+        """
+        if kind not in self.parts.kinds:
+            return NameReading(name, kind, path)
+        known = tuple(dict.fromkeys(assets))
+        taken = self._take_apart(name, kind, known)
+        proposal = ""
+        if taken.problems:
+            values = dict(taken.rights)
+            for field, value in (hints or {}).items():
+                if field in self.parts.fields and not values.get(field):
+                    values[field] = self.parts.fields[field].spelled(value)
+            if len(known) == 1 and not values.get("asset") and "asset" in self.parts.fields:
+                values["asset"] = self.parts.fields["asset"].spelled(known[0])
+            proposal = self._proven(kind, values, taken.suffix.lower(), known)
+        return NameReading(name, kind, path, taken.fields, taken.problems, proposal, taken.doubts)
+
+    def propose(self, name: str, kind: str, assets: Iterable[str] = (), hints: Mapping[str, str] | None = None) -> str:
+        """A name in place of this one that reads without a problem, "" when none can be made.
+
+        A name that already passes is its own proposal, unless hints say that it names the wrong thing: unlike in
+        `read`, hints here replace what the name says.
+        """
+        if kind not in self.parts.kinds:
+            return name
+        known = tuple(dict.fromkeys(assets))
+        taken = self._take_apart(name, kind, known)
+        values = dict(taken.rights)
+        for field, value in (hints or {}).items():
+            if field in self.parts.fields:
+                values[field] = self.parts.fields[field].spelled(value)
+        if len(known) == 1 and not values.get("asset") and "asset" in self.parts.fields:
+            values["asset"] = self.parts.fields["asset"].spelled(known[0])
+        return self._proven(kind, values, taken.suffix.lower(), known)
+
+    def compose(self, kind: str, fields: Mapping[str, str], suffix: str = "") -> str:
+        """The name these neutral values give ("map": "base_color", "role": "lod1"), "" when a wanted one is missing
+        or a field cannot hold its value. The role "model" has no word."""
+        values: dict[str, str] = {}
+        for field, value in fields.items():
+            if field == "role" and value == "model":
+                continue
+            if field not in self.parts.fields or not (right := self.parts.fields[field].spelled(value)):
+                return ""
+            values[field] = right
+        return self._joined(kind, values, suffix)
+
+    def slots_of(self, word: str) -> tuple[tuple[str, str], ...]:
+        """(slot, channels) pairs that a map word stands for: one pair, or one a channel for a packed map."""
+        return tuple(self.parts.slots.get(word, ()))
+
+    def is_master(self, file_name: str) -> bool:
+        """Whether a file suffix marks a layered master."""
+        return file_name.lower().endswith(self.parts.master_suffixes) if self.parts.master_suffixes else False
+
+    # How a name is taken apart -----------------------------------------------------------------------------------
+
+    def _take_apart(self, name: str, kind: str, known: tuple[str, ...]) -> _Taken:
+        order, wanted = self.parts.kinds[kind]
+        fields = [self.parts.fields[one] for one in order]
+        read, suffix = _split_suffix(name[:_LONGEST_READ]) if kind in _FILE_KINDS else (name[:_LONGEST_READ], "")
+        stem = unicodedata.normalize("NFC", read)
+        words = split_words(stem, self._letters(fields))
+        keys = frozenset(key for one in known if (key := spelling_key(one)))
+        layout, moved = self._best_layout(words, fields, wanted, keys)
+        problems: list[tuple[str, str]] = []
+        texts: list[tuple[str, FieldText]] = []
+        for number, (field, start, stop) in enumerate(layout.runs):
+            joint = words.joints[start]
+            if number == 0 and joint:
+                problems.append((field.name, f"{shown(joint)} stands in front of it"))
+            elif number and joint not in field.before:
+                problems.append((field.name, _joint_fault(joint, field.before)))
+            judged = field.judge(words.text(start, stop), words.words[start:stop], words.joints[start + 1 : stop])
+            problems.extend((field.name, fault) for fault in judged.faults)
+            texts.append((field.name, judged))
+        last = layout.runs[-1][0].name if layout.runs else order[-1]
+        if words.joints[-1] and words.words:
+            problems.append((last, f"{shown(words.joints[-1])} stands behind it"))
+        for i in layout.left_over:
+            problems.append(
+                (last, f"{shown(words.words[i])} fits no field; a {kind} name is {_pattern(order, wanted)}")
+            )
+        if moved:
+            problems.append((moved, f"it stands out of order; a {kind} name is {_pattern(order, wanted)}"))
+        problems.extend((field.name, _missing(field)) for field in layout.missing)
+        if stem != read:
+            problems.append((order[0], "letters and their accents are stored apart (not Unicode NFC)"))
+        if len(name) > _LONGEST_READ:
+            problems.append((order[0], f"the name has {len(name)} characters; only {_LONGEST_READ} were read"))
+        if suffix != suffix.lower():
+            problems.append(("suffix", f"{shown(suffix)} should be written in lower case: '{suffix.lower()}'"))
+        if not problems and not layout.runs:
+            problems.append((order[0], "the name holds no word"))
+        return _Taken(
+            suffix,
+            tuple((field, judged.value) for field, judged in texts),
+            tuple((field, judged.right) for field, judged in texts),
+            tuple(problems),
+            () if problems else _doubts(words, layout, keys),
+        )
+
+    def _best_layout(
+        self,
+        words: Words,
+        fields: list[NameField],
+        wanted: frozenset[str],
+        assets: frozenset[tuple[str, ...]],
+    ) -> tuple[Layout, str]:
+        """The best layout, and the field that had to be moved out of its place for it, or ""."""
+        best, moved = lay_out(words, fields, wanted, assets), ""
+        present = {field.name for field, _, _ in best.runs}
+        for field in fields:
+            if field.free or field.name in present or not words.words:
+                continue
+            # Words of an optional vocabulary may well be part of an asset. They are taken for a field out of place
+            # only where the field is wanted, is a number with a prefix, or leaves a known asset behind.
+            others = [one for one in fields if one is not field]
+            for place in range(len(fields)):
+                order = [*others[:place], field, *others[place:]]
+                tried = lay_out(words, order, wanted, assets)
+                if field.name not in {one.name for one, _, _ in tried.runs}:
+                    continue
+                sure = field.name in wanted or field.prefix or tried.cost[2] < 0
+                if sure and tried.cost < best.cost:
+                    best, moved = tried, field.name
+        return best, moved
+
+    def _letters(self, fields: list[NameField]) -> frozenset[str]:
+        """Signs that some field allows inside words, although they are neither letters nor digits."""
+        signs = {one for field in fields for one in field.characters if not one.isalnum()}
+        return frozenset(signs.difference(*(before for field in fields for before in field.before)))
+
+    # How a name is put together ----------------------------------------------------------------------------------
+
+    def _joined(self, kind: str, values: Mapping[str, str], suffix: str) -> str:
+        order, wanted = self.parts.kinds[kind]
+        text = ""
+        for name in order:
+            value = values.get(name, "")
+            if not value:
+                if name in wanted:
+                    return ""
+                continue
+            text += (self.parts.fields[name].before[0] if text else "") + value
+        return text + suffix if text else ""
+
+    def _proven(self, kind: str, values: Mapping[str, str], suffix: str, known: tuple[str, ...]) -> str:
+        """The joined name if it reads without a problem and is safe on every disk, else ""."""
+        if any(value == "" for value in values.values()):
+            return ""  # a field whose value nobody can put right; leaving it out would change what the name says
+        name = self._joined(kind, values, suffix)
+        for _ in range(3):
+            if not name:
+                return ""
+            taken = self._take_apart(name, kind, known)
+            if not taken.problems:
+                return "" if kind in (*_FILE_KINDS, "folder") and name_faults(name) else name
+            # Cutting or spelling out can make new words; writing those right as well mostly settles it.
+            name = self._joined(kind, dict(taken.rights), taken.suffix.lower())
+        return ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    suffix: str
+    fields: tuple[tuple[str, str], ...]
+    rights: tuple[tuple[str, str], ...]
+    problems: tuple[tuple[str, str], ...]
+    doubts: tuple[tuple[str, str], ...]
+
+
+def read_scheme(table: Mapping[str, Any]) -> NameScheme:
+    """The scheme of a TOML table. Raises AskedWrongly with the key path of the first mistake; `scheme_faults` has all."""
+    parts, faults = read_table(table)
+    if faults:
+        first = faults[0]
+        more = f"; {len(faults) - 1} more mistakes" if len(faults) > 1 else ""
+        keys = ".".join(str(key) for key in first.keys)
+        raise AskedWrongly(f"names scheme, {keys or 'top'}: {first.what}{more}", help=first.help)
+    return NameScheme(parts)
+
+
+def scheme_faults(table: Mapping[str, Any]) -> tuple[SchemeFault, ...]:
+    """Everything wrong with a names scheme, each with its key path, so that its line can be looked up."""
+    return read_table(table)[1]
+
+
+def with_path(reading: NameReading, path: str) -> NameReading:
+    """The same reading for another file."""
+    return replace(reading, path=path)
+
+
+def _split_suffix(name: str) -> tuple[str, str]:
+    stem, point, suffix = name.rpartition(".")
+    if point and stem and 1 <= len(suffix) <= _LONGEST_SUFFIX and suffix.isascii() and suffix.isalnum():
+        return stem, point + suffix
+    return name, ""
+
+
+def _joint_fault(joint: str, before: tuple[str, ...]) -> str:
+    if not joint:
+        return f"'{before[0]}' is missing in front of it"
+    return f"{shown(joint)} stands in front of it where '{before[0]}' belongs"
+
+
+def _missing(field: NameField) -> str:
+    if field.words:
+        first = [f"'{word.right[0]}'" for word in field.words if word.right][:3]
+        return f"it is missing; the name holds none of its words, such as {', '.join(first)}"
+    if field.digits:
+        return f"it is missing; it is written like '{field.prefix}{'1':0>{field.digits}}'"
+    return "it is missing"
+
+
+def _pattern(order: tuple[str, ...], wanted: frozenset[str]) -> str:
+    return ", ".join(name if name in wanted else f"{name} (optional)" for name in order)
+
+
+def _doubts(words: Words, layout: Layout, assets: frozenset[tuple[str, ...]]) -> tuple[tuple[str, str], ...]:
+    for field, start, stop in layout.runs:
+        if field.name != "asset":
+            continue
+        keys = folded(words.words)
+        for shorter in range(stop - 1, start, -1):
+            if keys[start:stop] in assets and keys[start:shorter] in assets:
+                one, other = words.text(start, stop), words.text(start, shorter)
+                return (("asset", f"read as {shown(one)}, the longest known asset; {shown(other)} is known too"),)
+    if layout.equal > 1:
+        names = ", ".join(field.name for field, _, _ in layout.runs if field.free)
+        return ((layout.runs[-1][0].name, f"where the fields {names} part cannot be told from the name alone"),)
+    return ()
