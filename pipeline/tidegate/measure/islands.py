@@ -1,0 +1,285 @@
+"""Islands of every part and UV layer: labels, areas, boxes, winding, density, stretch and markers, in canonical order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.geometry.areas import flat_in_tile, island_boxes, island_centres, island_sums, surface_areas, uv_areas
+from tidegate.geometry.corners import corner_columns
+from tidegate.geometry.islands import label_islands
+from tidegate.geometry.stretch import island_stretch, singular_values
+from tidegate.geometry.texel_density import texel_density
+from tidegate.geometry.tiles import island_tiles
+from tidegate.geometry.upright import island_upright
+from tidegate.geometry.weld import corner_ids, point_ids
+from tidegate.geometry.winding import island_winding
+from tidegate.measure.driving import Driving, driving_map
+from tidegate.measure.rounding import significant
+from tidegate.model.facts import IslandColumns, PartFacts
+from tidegate.model.mesh import MeshFile, MeshPart, UvLayer, UvTransform
+from tidegate.model.prop import Prop
+from tidegate.model.selection import COLLISION
+
+FLOATS = (
+    "uv_area",
+    "world_area",
+    "density",
+    "stretch_ratio",
+    "stretch_l2",
+    "stretch_worst",
+    "up_degrees",
+    "up_certainty",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LaidOut:
+    """One UV layer of one part, laid out: what later measures start from.
+
+    part: index of the part. uv: (3, 2, m) corner columns as the driving map sees them. corners: (m, 3) welded ids.
+    island: (m,) island row of each triangle, -1 without UVs.
+    """
+
+    part: int
+    layer: int
+    driving: Driving
+    uv: NDArray[np.float64]
+    corners: NDArray[np.int32]
+    island: NDArray[np.int32]
+
+
+@dataclass(slots=True, eq=False)
+class _Rows:
+    """Island columns of one layer of one part, before they are put in order."""
+
+    part: int
+    layer: int
+    driving: Driving
+    uv: NDArray[np.float64]
+    corners: NDArray[np.int32]
+    labels: NDArray[np.int32]
+    columns: dict[str, NDArray[Any]]
+
+
+def parts_of(prop: Prop) -> list[tuple[MeshFile, MeshPart]]:
+    """Every part of the prop in canonical order: file, mesh, node, material name, order in the file."""
+    listed = [(mesh, part, number) for mesh in prop.meshes for number, part in enumerate(mesh.parts)]
+    listed.sort(key=lambda row: (row[0].path, row[1].mesh, row[1].node, material_name(row[0], row[1]), row[2]))
+    return [(mesh, part) for mesh, part, _ in listed]
+
+
+def material_name(mesh: MeshFile, part: MeshPart) -> str:
+    """Name of the part's material, "" for none."""
+    return mesh.materials[part.material].name if part.material >= 0 else ""
+
+
+def measure_islands(
+    prop: Prop, settings: Mapping[str, Any], *, upright: bool
+) -> tuple[tuple[PartFacts, ...], IslandColumns, tuple[LaidOut, ...]]:
+    """Parts, islands and layouts of a prop. settings: of the rule set (`driving_slots`, `assumed_map_px`)."""
+    parts = parts_of(prop)
+    facts: list[PartFacts] = []
+    measured: list[_Rows] = []
+    for index, (mesh, part) in enumerate(parts):
+        fact, rows = _measure_part(prop, index, mesh, part, settings, upright)
+        facts.append(fact)
+        measured.extend(rows)
+    return _in_order(tuple(facts), measured)
+
+
+def plain_parts(prop: Prop) -> tuple[PartFacts, ...]:
+    """Parts without their layouts, for rules that look at meshes only."""
+    return tuple(_part_facts(mesh, part) for mesh, part in parts_of(prop))
+
+
+def _part_facts(mesh: MeshFile, part: MeshPart, surface: NDArray[np.float64] | None = None) -> PartFacts:
+    used = part.positions[np.unique(part.triangles)] if len(part.triangles) else np.zeros((0, 3))
+    used = used[np.isfinite(used).all(axis=1)]
+    low, high = (used.min(axis=0), used.max(axis=0)) if len(used) else (np.zeros(3), np.zeros(3))
+    if surface is None:
+        surface = surface_areas(corner_columns(part.positions, part.triangles))
+    return PartFacts(
+        file=mesh.path,
+        node=part.node,
+        mesh=part.mesh,
+        material=material_name(mesh, part),
+        role=part.role or mesh.role,
+        triangles=len(part.triangles),
+        vertices=len(part.positions),
+        uv_layers=tuple(layer.index for layer in part.uv_layers),
+        world_area=float(np.nansum(surface)),
+        bounds=((float(low[0]), float(low[1]), float(low[2])), (float(high[0]), float(high[1]), float(high[2]))),
+    )
+
+
+def _measure_part(
+    prop: Prop, index: int, mesh: MeshFile, part: MeshPart, settings: Mapping[str, Any], upright: bool
+) -> tuple[PartFacts, list[_Rows]]:
+    xyz = corner_columns(part.positions, part.triangles)
+    surface = surface_areas(xyz)
+    fact = _part_facts(mesh, part, surface)
+    if fact.role == COLLISION:
+        return fact, []  # collision meshes are never painted: their UVs, if any, mean nothing
+    positions = point_ids(part.positions)[0] if part.uv_layers else None
+    rows = []
+    for layer in part.uv_layers:
+        driving = driving_map(
+            prop,
+            mesh,
+            part.material,
+            layer.index,
+            slots=settings["driving_slots"],
+            assumed_px=settings["assumed_map_px"],
+            fallback_key=_fallback_key(fact, layer.index),
+        )
+        uv_triangles = _with_finite_uvs(layer)
+        fact.without_uv[layer.index] = int((layer.triangles[:, 0] < 0).sum())
+        fact.bad_uv[layer.index] = int((uv_triangles[:, 0] < 0).sum()) - fact.without_uv[layer.index]
+        corners, _ = corner_ids(part.positions, part.triangles, layer.uv, uv_triangles, positions)
+        labels, count = label_islands(corners)
+        uv = corner_columns(_placed(layer.uv, driving.transform), uv_triangles)
+        columns = _island_columns(uv, xyz, surface, labels, count, driving, upright)
+        rows.append(_Rows(index, layer.index, driving, uv, corners, labels, columns))
+    return fact, rows
+
+
+def _fallback_key(fact: PartFacts, layer: int) -> str:
+    if layer:
+        return f"UV layer {layer} of {fact.mesh or fact.node or fact.file}"
+    return f"material {fact.material}" if fact.material else f"mesh {fact.mesh or fact.node or fact.file}"
+
+
+def _with_finite_uvs(layer: UvLayer) -> NDArray[np.int32]:
+    """The layer's triangles, those with a UV that is no finite number marked as having none."""
+    bad = ~np.isfinite(layer.uv).all(axis=1)
+    if not bad.any():
+        return layer.triangles
+    triangles = layer.triangles.copy()
+    known = triangles[:, 0] >= 0
+    triangles[known & bad[triangles].any(axis=1)] = -1
+    return triangles
+
+
+def _placed(uv: NDArray[np.float64], transform: UvTransform | None) -> NDArray[np.float64]:
+    if transform is None:
+        return uv
+    (a, b, c), (d, e, f) = transform.matrix
+    return np.stack([a * uv[:, 0] + b * uv[:, 1] + c, d * uv[:, 0] + e * uv[:, 1] + f], axis=1)
+
+
+def _island_columns(
+    uv: NDArray[np.float64],
+    xyz: NDArray[np.float64],
+    surface: NDArray[np.float64],
+    labels: NDArray[np.int32],
+    count: int,
+    driving: Driving,
+    upright: bool,
+) -> dict[str, NDArray[Any]]:
+    signed = uv_areas(uv)
+    flat = flat_in_tile(uv, signed)
+    unsigned = np.where(flat, 0.0, np.abs(signed))
+    winding = island_winding(signed, flat, labels, count)
+    boxes = island_boxes(uv, labels, count)
+    tiles = island_tiles(boxes)
+    columns: dict[str, NDArray[Any]] = {
+        "tile": tiles,
+        "triangles": np.bincount(labels[labels >= 0], minlength=count).astype(np.int64),
+        "uv_area": island_sums(unsigned, labels, count),
+        "world_area": island_sums(surface, labels, count),
+        "bounds": boxes,
+        "centre": island_centres(xyz, surface, labels, count),
+        "winding": winding.sign,
+        "folded": winding.folded,
+        "flat": winding.flat,
+        **{name: np.full(count, np.nan) for name in FLOATS if name not in ("uv_area", "world_area")},
+    }
+    sizes = np.array([driving.size(int(tile)) for tile in tiles], dtype=np.float64).reshape(count, 2)
+    for width, height in sorted({(float(w), float(h)) for w, h in sizes}):
+        _fill_texel_columns(columns, uv, xyz, surface, unsigned, labels, count, sizes, width, height, upright)
+    return columns
+
+
+def _fill_texel_columns(
+    columns: dict[str, NDArray[Any]],
+    uv: NDArray[np.float64],
+    xyz: NDArray[np.float64],
+    surface: NDArray[np.float64],
+    unsigned: NDArray[np.float64],
+    labels: NDArray[np.int32],
+    count: int,
+    sizes: NDArray[np.float64],
+    width: float,
+    height: float,
+    upright: bool,
+) -> None:
+    """Density, stretch and markers of the islands painted on a map of this size."""
+    here = (sizes[:, 0] == width) & (sizes[:, 1] == height)
+    larger, smaller = singular_values(uv, xyz, width, height)
+    stretch = island_stretch(larger, smaller, unsigned * (width * height), surface, labels, count)
+    density = texel_density(columns["uv_area"], columns["world_area"], width, height)
+    for name, values in (
+        ("density", density),
+        ("stretch_ratio", stretch.ratio),
+        ("stretch_l2", stretch.l2),
+        ("stretch_worst", stretch.worst),
+    ):
+        columns[name][here] = values[here]
+    if upright:
+        marker = island_upright(uv, xyz, labels, count, width=width, height=height)
+        columns["up_degrees"][here] = marker.degrees[here]
+        columns["up_certainty"][here] = marker.certainty[here]
+
+
+def _in_order(
+    facts: tuple[PartFacts, ...], measured: list[_Rows]
+) -> tuple[tuple[PartFacts, ...], IslandColumns, tuple[LaidOut, ...]]:
+    """All islands in one table, in canonical order, and every triangle's island row."""
+    names = [name for name in IslandColumns.__slots__ if name not in ("part", "uv_layer")]
+    counts = [len(rows.columns["tile"]) for rows in measured]
+    table: dict[str, NDArray[Any]] = {
+        name: np.concatenate([rows.columns[name] for rows in measured]) if measured else _empty(name) for name in names
+    }
+    for name in FLOATS:
+        table[name] = significant(table[name])
+    table["bounds"] = significant(table["bounds"])
+    table["centre"] = significant(table["centre"])
+    table["part"] = np.repeat(np.array([rows.part for rows in measured], dtype=np.int32), counts)
+    table["uv_layer"] = np.repeat(np.array([rows.layer for rows in measured], dtype=np.int32), counts)
+    box, centre = table["bounds"], table["centre"]
+    order = np.lexsort(
+        (
+            *(centre[:, axis] for axis in (2, 1, 0)),
+            table["triangles"],
+            table["uv_area"],
+            box[:, 3],
+            box[:, 2],
+            box[:, 1],
+            box[:, 0],
+            table["uv_layer"],
+            table["part"],
+        )
+    )
+    row_of = np.empty(len(order), dtype=np.int32)
+    row_of[order] = np.arange(len(order), dtype=np.int32)
+    layouts = []
+    start = 0
+    for rows, count in zip(measured, counts, strict=True):
+        local = np.append(row_of[start : start + count], np.int32(-1))  # label -1 reads the last entry
+        island = local[rows.labels]
+        facts[rows.part].island_of[rows.layer] = island
+        layouts.append(LaidOut(rows.part, rows.layer, rows.driving, rows.uv, rows.corners, island))
+        start += count
+    columns = IslandColumns(**{name: values[order] for name, values in table.items()})
+    return facts, columns, tuple(layouts)
+
+
+def _empty(name: str) -> NDArray[Any]:
+    width = {"bounds": (0, 4), "centre": (0, 3)}.get(name, (0,))
+    kind = np.float64 if name in (*FLOATS, "bounds", "centre") else np.int64
+    return np.zeros(width, dtype=kind)

@@ -1,0 +1,77 @@
+"""Facts of a prop: exactly the groups asked for, each measured once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from tidegate.model.facts import NEEDS, Facts, PartFacts
+from tidegate.model.order_row import OrderRow
+from tidegate.model.prop import Prop
+from tidegate.model.selection import COLLISION
+
+# group -> groups it rests on
+RESTS_ON: dict[str, tuple[str, ...]] = {
+    "headers": ("files",),
+    "meshes": ("files",),
+    "islands": ("meshes", "headers"),
+    "upright": ("islands",),
+    "coverage": ("islands",),
+    "spacing": ("islands",),
+    "topology": ("meshes",),
+    "pixels": ("headers",),
+    "painted": ("pixels", "islands"),
+    "masters": ("pixels",),
+}
+
+
+def with_what_they_rest_on(needs: Iterable[str]) -> frozenset[str]:
+    """The groups and everything they rest on."""
+    found: set[str] = set()
+    waiting = list(needs)
+    while waiting:
+        group = waiting.pop()
+        assert group in NEEDS, f"no such group of facts: {group}"
+        if group not in found:
+            found.add(group)
+            waiting.extend(RESTS_ON.get(group, ()))
+    return frozenset(found)
+
+
+def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order: OrderRow | None = None) -> Facts:
+    """The facts of a prop. settings: of the rule set that will judge it."""
+    groups = with_what_they_rest_on(needs)
+    more: dict[str, Any] = {}
+    if "islands" in groups:
+        from tidegate.measure.islands import measure_islands
+        from tidegate.measure.pictures import pictures_of
+
+        parts, columns, layouts = measure_islands(prop, settings, upright="upright" in groups)
+        pictures = pictures_of(parts, columns, layouts)
+        more.update(parts=parts, islands=columns, pictures=pictures)
+        if "coverage" in groups:
+            from tidegate.measure.coverage import measure_coverage
+
+            more["coverage"] = measure_coverage(columns, pictures, layouts)
+        if "spacing" in groups:
+            from tidegate.measure.spacing import measure_spacing
+
+            more["spacing"] = measure_spacing(columns, pictures, layouts)
+    elif "meshes" in groups:
+        from tidegate.measure.islands import plain_parts
+
+        more["parts"] = plain_parts(prop)
+    parts = more.get("parts", ())
+    return Facts(prop=prop, measured=groups, order=order, size=_size(parts), **more)
+
+
+def _size(parts: Sequence[PartFacts]) -> tuple[float, float, float] | None:
+    """Width, height and depth of the model in metres; of what there is, when no part has the role model."""
+    shown = [p for p in parts if p.role == "model" and p.triangles] or [
+        p for p in parts if p.role != COLLISION and p.triangles
+    ]
+    if not shown:
+        return None
+    low = [min(part.bounds[0][axis] for part in shown) for axis in range(3)]
+    high = [max(part.bounds[1][axis] for part in shown) for axis in range(3)]
+    return (high[0] - low[0], high[1] - low[1], high[2] - low[2])
