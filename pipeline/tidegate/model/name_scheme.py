@@ -178,8 +178,9 @@ class NameScheme:
         """The best layout, and the field that had to be moved out of its place for it, or ""."""
         best, moved = lay_out(words, fields, wanted, assets), ""
         present = {field.name for field, _, _ in best.runs}
+        folded_words = folded(words.words)
         for field in fields:
-            if field.free or field.name in present or not words.words:
+            if field.free or field.name in present or not _occurs(field, folded_words):
                 continue
             # Words of an optional vocabulary may well be part of an asset. They are taken for a field out of place
             # only where the field is wanted, is a number with a prefix, or leaves a known asset behind.
@@ -257,6 +258,16 @@ def scheme_faults(table: Mapping[str, Any]) -> tuple[SchemeFault, ...]:
 def with_path(reading: NameReading, path: str) -> NameReading:
     """The same reading for another file."""
     return replace(reading, path=path)
+
+
+def _occurs(field: NameField, words: tuple[str, ...]) -> bool:
+    """Whether a listed or number field recognises any run of these folded words."""
+    most = field.longest_match
+    return any(
+        field.recognises(words[start:stop])
+        for start in range(len(words))
+        for stop in range(start + 1, min(len(words), start + most) + 1)
+    )
 
 
 def _split_suffix(name: str) -> tuple[str, str]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 CASINGS = ("lower", "upper", "capital", "camel", "any")
 """How a value is written: fish_crate, FISH_CRATE, FishCrate, fishCrate, or as the artist likes."""
 
-_MOST_WORDS = 48  # the middle of a longer name is read as one word, so that reading stays quick for any input
+_MOST_WORDS = 32  # the middle of a longer name is read as one word, so that reading stays quick for any input
 _SHOWN = 60
 
 # Letters that fall apart into something else than letter plus accent. German and Nordic spelling practice.
