@@ -133,6 +133,7 @@ class MeshFile:
     notes: everything the reader saw and did not understand, or had to decide.
     unit: metres per file unit that was applied. unit_stated: the format fixes the unit (glTF does).
     animations, cameras, lights, skins: how many the file holds.
+    unused_vertices: positions the file states that no face uses; parts hold used ones only.
     """
 
     path: str
@@ -152,6 +153,7 @@ class MeshFile:
     generator: str = ""
     role: str = "model"
     extras: tuple[tuple[str, str], ...] = ()
+    unused_vertices: int = 0
 
 
 def frozen_array(array: NDArray[Any]) -> NDArray[Any]:
