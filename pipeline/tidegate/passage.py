@@ -33,7 +33,8 @@ class Terms:
 
     rule_set: the gate's own set, "" none. by_category: category name field -> rule set. orders: asset name -> row.
     unit: metres per unit of files that state none; up_axis: "y" or "z" for the same files.
-    pictures: kinds of pictures drawn beside the report.
+    pictures: kinds of pictures drawn beside the report. forced_set: `rule_set` judges whatever orders and names say;
+    only a person at the command line may ask that, never a drop.
     """
 
     scheme: NameScheme
@@ -47,6 +48,7 @@ class Terms:
     up_axis: str = "y"
     limits: ReadLimits = field(default_factory=ReadLimits)
     pictures: tuple[str, ...] = ()
+    forced_set: bool = False
 
 
 def examine(drop: Drop, terms: Terms) -> tuple[Verdict, ...]:

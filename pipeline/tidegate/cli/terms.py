@@ -1,0 +1,129 @@
+"""From configuration and options to the terms on which drops are examined."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from tidegate.cli.options import find_configuration
+from tidegate.errors import AskedWrongly
+
+if TYPE_CHECKING:
+    from tidegate.model.name_scheme import NameScheme
+    from tidegate.model.settings import Configuration, Gate
+    from tidegate.passage import Terms
+
+METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+
+
+def terms_for(
+    config: str | None,
+    *,
+    gate: str | None,
+    set_name: str | None,
+    unit: str | None,
+    up_axis: str | None,
+    pictures: bool,
+) -> Terms:
+    """The terms for `check`. Without a configuration: the shipped names scheme and the set `first_look`."""
+    from tidegate.passage import Terms
+
+    path = find_configuration(config)
+    if path is None:
+        if gate:
+            raise AskedWrongly(
+                f"there is no configuration to find the gate `{gate}` in", help="name it with --config FILE"
+            )
+        terms = Terms(scheme=names_scheme(None), pictures=_ALL_PICTURES if pictures else ())
+    else:
+        from tidegate.load.configuration import read_configuration
+
+        configuration = read_configuration(path)
+        terms = gate_terms(configuration, _chosen(configuration, gate))
+        if not pictures:
+            terms = _replaced(terms, pictures=())
+        elif not terms.pictures:
+            terms = _replaced(terms, pictures=_ALL_PICTURES)
+    changes: dict[str, Any] = {}
+    if set_name:
+        changes.update(rule_set=set_name, forced_set=True)
+    if unit:
+        changes["unit"] = metres_of(unit)
+    if up_axis:
+        changes["up_axis"] = up_axis
+    return _replaced(terms, **changes)
+
+
+_ALL_PICTURES = ("fault_sheet",)
+
+
+def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:
+    """The terms of one gate of a configuration; of none, what the studio says for all."""
+    from tidegate.passage import Terms
+
+    studio = configuration.studio
+    folders = tuple(str(folder) for folder in studio.rule_folders)
+    common = {
+        "scheme": names_scheme(studio.names),
+        "rule_folders": folders,
+        "libraries": tuple(studio.library_folders),
+    }
+    if gate is None:
+        return Terms(**common)
+    orders: dict[str, Any] = {}
+    if gate.order_list is not None:
+        from tidegate.load.order_list import read_order_list
+
+        orders = dict(read_order_list(gate.order_list))
+    return Terms(
+        **common,
+        rule_set=gate.rule_set,
+        by_category=dict(gate.rule_set_by_category),
+        orders=orders,
+        owner=gate.owner,
+        unit=gate.unit,
+        up_axis=gate.up_axis,
+        pictures=tuple(gate.pictures),
+    )
+
+
+def names_scheme(path: Path | None) -> NameScheme:
+    """The studio's names scheme, or the one that tidegate comes with. Raises ConfigurationFault with the line."""
+    from tidegate.load.names_file import read_names_file
+    from tidegate.load.rule_folder import shipped_folder
+
+    return read_names_file(path or shipped_folder() / "names.toml")
+
+
+def metres_of(unit: str) -> float:
+    """Metres per unit, from a unit's name or a number."""
+    if unit in METRES:
+        return METRES[unit]
+    try:
+        value = float(unit)
+    except ValueError:
+        value = 0.0
+    if not 1e-6 <= value <= 1e6:
+        raise AskedWrongly(
+            f"`{unit}` is no unit", expected=f"one of {', '.join(METRES)}, or metres per unit, such as 0.01"
+        )
+    return value
+
+
+def _chosen(configuration: Configuration, name: str | None) -> Gate | None:
+    from tidegate.model.nearest import did_you_mean
+
+    if name is None:
+        return configuration.gates[0] if len(configuration.gates) == 1 else None
+    gate = configuration.gate(name)
+    if gate is None:
+        raise AskedWrongly(
+            f"there is no gate named `{name}`", help=did_you_mean(name, [one.name for one in configuration.gates])
+        )
+    return gate
+
+
+def _replaced(terms: Terms, **changes: Any) -> Terms:
+    from dataclasses import replace
+
+    return replace(terms, **changes) if changes else terms

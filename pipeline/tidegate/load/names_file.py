@@ -1,0 +1,20 @@
+"""A names scheme from its TOML file, every mistake with its line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tidegate.model.name_scheme import NameScheme, read_scheme, scheme_faults
+
+from .faults import Faults
+from .toml_file import read_toml
+
+
+def read_names_file(path: str | Path) -> NameScheme:
+    """The names scheme in a file. Raises ConfigurationFault with every mistake, file and line."""
+    toml = read_toml(path)
+    faults = Faults()
+    for fault in scheme_faults(toml.values):
+        faults.add(f"names scheme: {fault.what}", toml.path, toml.line_of(*fault.keys), help=fault.help)
+    faults.raise_any()
+    return read_scheme(toml.values)
