@@ -54,3 +54,12 @@ class ImageHeader:
     def readable(self) -> bool:
         """Width and height are known and nothing is wrong with the bytes."""
         return not self.problem and self.width > 0 and self.height > 0
+
+
+@dataclass(frozen=True, slots=True)
+class ImageLayer:
+    """One layer of a layered master. visible and opacity (0 to 1) include the folders it lies in."""
+
+    name: str
+    visible: bool = True
+    opacity: float = 1.0

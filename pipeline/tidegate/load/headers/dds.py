@@ -95,7 +95,7 @@ def read(file: Window, facts: Facts) -> None:
     else:
         if not 0 < bits <= 128:
             raise Wrong("damaged", f"the header states {bits} bits per pixel")
-        masks = [mask for mask in (red, green, blue) if mask]
+        masks = [red] if flags & 0x20000 else [mask for mask in (red, green, blue) if mask]  # one channel of luminance
         alpha_bits = alpha.bit_count() if flags & 3 else 0
         widest = max((mask.bit_count() for mask in (*masks, alpha if alpha_bits else 0)), default=bits)
         facts.update(channels=max(1, bits // max(1, widest)), bits_per_channel=widest, alpha_bits=alpha_bits)

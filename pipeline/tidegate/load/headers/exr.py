@@ -46,10 +46,16 @@ def read(file: Window, facts: Facts) -> None:
     if "chromaticities" in attributes:
         values = struct.unpack("<8f", attributes["chromaticities"][:32])
         facts["color_chunks"] = (("chromaticities", ",".join(f"{value:.4g}" for value in values)),)
-    if not version & 0x1A00:  # neither tiled (bit 9), nor deep (bit 11), nor of several parts (bit 12)
+    if plain(file):
         _chunks_inside(file, at, -(-facts["height"] // rows))
     elif at >= file.size:
         raise Wrong("truncated", "the file ends with its header")
+
+
+def plain(file: Window) -> bool:
+    """One part of scan lines: neither tiled (bit 9), nor deep (bit 11), nor of several parts (bit 12)."""
+    (version,) = file.unpack("<I", 4, "the EXR header")
+    return not version & 0x1A00
 
 
 def _attributes(file: Window) -> tuple[dict[str, bytes], int]:

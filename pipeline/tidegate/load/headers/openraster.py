@@ -6,8 +6,9 @@ import io
 import struct
 import zlib
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, NamedTuple, cast
+from typing import TYPE_CHECKING, cast
 
+from ...model.image_header import ImageLayer
 from . import png
 from .window import Facts, Window, Wrong
 
@@ -22,14 +23,6 @@ _STACK_LIMIT = 1 << 20  # bytes of stack.xml; a thousand layers take a tenth of 
 _PNG_START = 1 << 16
 _MOST_ENTRIES = 20_000
 _DEEPEST = 100
-
-
-class StackLayer(NamedTuple):
-    """One layer of the stack, topmost first."""
-
-    name: str
-    visible: bool
-    opacity: float
 
 
 def named(head: bytes) -> bool:
@@ -63,7 +56,7 @@ def read(file: Window, facts: Facts) -> None:
     facts.update(merged)
 
 
-def layers(file: Window) -> tuple[StackLayer, ...]:
+def layers(file: Window) -> tuple[ImageLayer, ...]:
     """The layers of the stack, topmost first, as stack.xml lists them. Raises `Wrong`."""
     return tuple(_layers(_stack(_archive(file)), 0))
 
@@ -118,16 +111,16 @@ def _stack(archive: zipfile.ZipFile) -> ElementTree.Element:
     return image
 
 
-def _layers(node: ElementTree.Element, depth: int) -> Iterator[StackLayer]:
+def _layers(node: ElementTree.Element, depth: int) -> Iterator[ImageLayer]:
     if depth > _DEEPEST:
         raise Wrong("damaged", f"stacks lie more than {_DEEPEST} deep in one another")
     for child in node:
         if child.tag == "layer":
-            yield StackLayer(child.get("name", ""), child.get("visibility", "visible") != "hidden", _opacity(child))
+            yield ImageLayer(child.get("name", ""), child.get("visibility", "visible") != "hidden", _opacity(child))
         elif child.tag == "stack":
             for layer in _layers(child, depth + 1):
                 visible = layer.visible and child.get("visibility", "visible") != "hidden"
-                yield StackLayer(layer.name, visible, layer.opacity * _opacity(child))
+                yield ImageLayer(layer.name, visible, layer.opacity * _opacity(child))
 
 
 def _opacity(node: ElementTree.Element) -> float:

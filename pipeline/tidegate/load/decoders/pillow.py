@@ -1,0 +1,81 @@
+"""Decoding through Pillow, one plugin a format, with colour laid out as the header promises."""
+
+from __future__ import annotations
+
+import warnings
+from importlib import import_module
+from typing import BinaryIO, cast
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageFile
+
+from ...errors import NoReader, UnreadableFile
+from ...model.image_header import ImageHeader
+from ...model.mip_levels import decoded_channels
+
+# Plugins by name and never through Image.open: that would try formats the header ruled out, and it weighs pictures
+# against a limit of its own, kept in a global.
+_PLUGINS = {
+    "png": ("PngImagePlugin", "PngImageFile"),
+    "jpeg": ("JpegImagePlugin", "JpegImageFile"),
+    "tiff": ("TiffImagePlugin", "TiffImageFile"),
+    "bmp": ("BmpImagePlugin", "BmpImageFile"),
+    "webp": ("WebPImagePlugin", "WebPImageFile"),
+    "psd": ("PsdImagePlugin", "PsdImageFile"),
+    "dds": ("DdsImagePlugin", "DdsImageFile"),
+    "gif": ("GifImagePlugin", "GifImageFile"),
+    "tga": ("TgaImagePlugin", "TgaImageFile"),
+}
+_LAYOUTS = {1: "L", 2: "LA", 3: "RGB", 4: "RGBA"}
+
+
+def opened(stream: BinaryIO, format: str) -> ImageFile.ImageFile:
+    """The picture of a stream, not yet decoded."""
+    module, name = _PLUGINS[format]
+    plugin = getattr(import_module(f"PIL.{module}"), name)
+    return cast("ImageFile.ImageFile", plugin(stream))
+
+
+def decode(stream: BinaryIO, header: ImageHeader) -> NDArray[np.generic]:
+    """First picture of the stream as (h, w, c): uint8, or uint16 and float32 for one channel of 16 and 32 bits."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # notes on odd metadata; what matters of it is read by our own header readers
+        picture = opened(stream, header.format)
+        if picture.size != (header.width, header.height):
+            came = f"{picture.size[0]} x {picture.size[1]}"
+            raise UnreadableFile("two readers of the header disagree on the size of the picture", came=came)
+        picture.load()
+        if header.sample == "float" or header.bits_per_channel > 8:
+            return _deep(picture, header)
+        return _eight_bit(picture, header)
+
+
+def _deep(picture: Image.Image, header: ImageHeader) -> NDArray[np.generic]:
+    """One channel of 16 bits, or of 32 bits float."""
+    if picture.mode == "F" and header.sample == "float":
+        return np.array(picture, dtype=np.float32)[:, :, None]
+    if picture.mode.startswith("I;16") and header.sample == "uint":
+        values = np.array(picture).astype(np.uint16)[:, :, None]
+        # Pillow leaves 16-bit grey of photometric 0, where zero is white, as stored.
+        return np.uint16(65535) - values if ("photometric", "0") in header.color_chunks else values
+    raise NoReader(
+        f"a {header.format.upper()} of {header.channels} x {header.bits_per_channel} bits {header.sample} is not decoded here"
+    )
+
+
+def _eight_bit(picture: Image.Image, header: ImageHeader) -> NDArray[np.generic]:
+    wanted = None if header.color_model == "compressed" else _LAYOUTS[decoded_channels(header)]
+    mode = picture.mode
+    if mode in ("LAB", "I", "F") or mode.startswith("I;"):
+        raise NoReader(f"a {header.format.upper()} in the colour model {mode} is not decoded here")
+    if wanted in ("LA", "RGBA") and header.color_model != "palette" and mode in ("1", "L", "RGB", "RGBX", "CMYK"):
+        if not any(name == "tRNS" for name, _ in header.color_chunks):
+            raise NoReader(f"the transparency of this {header.format.upper()} is not decoded here")
+        wanted = wanted[:-1]  # a see-through colour of PNG, which `load.pixels` turns into alpha itself
+    if wanted is not None and mode != wanted:
+        picture = picture.convert(wanted)
+    elif wanted is None and mode not in _LAYOUTS.values():
+        raise NoReader(f"a {header.format.upper()} in the colour model {mode} is not decoded here")
+    values = np.array(picture, dtype=np.uint8)
+    return values[:, :, None] if values.ndim == 2 else values
