@@ -31,7 +31,9 @@ class Background:
     beyond: int
 
 
-def background(image: Image, bands: BorderBands, tolerance: int = 0, least_share: float = LEAST_SHARE) -> Background | None:
+def background(
+    image: Image, bands: BorderBands, tolerance: int = 0, least_share: float = LEAST_SHARE
+) -> Background | None:
     """The background of a map under a layout, or None: no texel is far from the islands, or no colour prevails there.
 
     tolerance: codes by which a texel may miss the colour and still show it; 0 for lossless maps.
@@ -72,4 +74,4 @@ def _far_places(bands: BorderBands) -> tuple[NDArray[np.int64], int, int]:
 
 
 def _is_far(band: NDArray[np.uint8], beyond: int) -> NDArray[np.bool_]:
-    return (band > np.uint8(beyond)) & (band != SHARED)
+    return np.asarray((band > np.uint8(beyond)) & (band != SHARED))

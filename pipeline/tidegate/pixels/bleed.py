@@ -81,7 +81,9 @@ def bleed(painted: NDArray[np.bool_] | None, bands: BorderBands, wanted: int, sh
 
     table = bare.reshape(islands, columns)
     depth = _depth(table, bands.totals, share)
-    run, run_depth, run_box = _worst_runs(places, owners, rings, islands, painted.shape[1] if painted is not None else 1)
+    run, run_depth, run_box = _worst_runs(
+        places, owners, rings, islands, painted.shape[1] if painted is not None else 1
+    )
     return Bleed(
         wanted,
         depth,

@@ -67,7 +67,10 @@ def border_bands(labels: NDArray[np.int32], islands: int, depth: int) -> BorderB
     search = _RowSearch(width, depth)
     circles = _Circles(depth)
     totals = np.zeros(islands * (depth + 1), np.int64)
-    starts, lengths, owners, edges = [], [], [], []
+    starts: list[NDArray[np.int64]] = []
+    lengths: list[NDArray[np.int64]] = []
+    owners: list[NDArray[np.int64]] = []
+    edges: list[NDArray[np.int64]] = []
     up_row = np.full(width, depth + 1, np.uint8)
     owner_above = np.full(width, -1, labels.dtype)
     label_above = labels[0] if height else owner_above
@@ -113,11 +116,11 @@ def border_bands(labels: NDArray[np.int32], islands: int, depth: int) -> BorderB
         )
         starts.append(place[begin] + top * width)
         lengths.append(np.diff(np.append(begin, len(place))))
-        owners.append(own[begin].astype(np.int32))
+        owners.append(own[begin].astype(np.int64))
         edges.append(_edge_texels(labels, label_above, top, bottom))
         label_above = labels[bottom - 1]
 
-    edge = _joined(edges, np.int64)
+    edge = _joined(edges)
     inside = np.zeros(islands, np.int64)
     for top, bottom in strips(height, width):
         part = flat_labels[top * width : bottom * width]
@@ -128,9 +131,9 @@ def border_bands(labels: NDArray[np.int32], islands: int, depth: int) -> BorderB
         depth,
         islands,
         band,
-        _joined(starts, np.int64),
-        _joined(lengths, np.int64),
-        _joined(owners, np.int32),
+        _joined(starts),
+        _joined(lengths),
+        _joined(owners).astype(np.int32),
         table,
         edge,
         flat_labels[edge].astype(np.int32),
@@ -165,7 +168,9 @@ class _RowSearch:
         self.key_of = (column * column << self.shift).astype(self.kind)
         self.band_of = np.ceil(np.sqrt(np.arange(depth * depth + 1))).astype(np.uint8)
 
-    def nearest(self, along_column: NDArray[np.uint8]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    def nearest(
+        self, along_column: NDArray[np.uint8]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
         """Flat places within depth of an island and outside it, their squared distance, and the signed column offset."""
         rows, width, depth = len(along_column), self.width, self.depth
         reach = np.full((rows, width + 2 * depth), self.key_of[-1], self.kind)
@@ -269,8 +274,8 @@ def _edge_texels(labels: NDArray[np.int32], above: NDArray[np.int32], top: int, 
     if bottom < len(labels):
         mark[-1] |= part[-1] != labels[bottom]
     mark &= part >= 0
-    return np.flatnonzero(mark) + top * labels.shape[1]
+    return np.asarray(np.flatnonzero(mark) + top * labels.shape[1])
 
 
-def _joined(parts: list[NDArray[np.int64]] | list[NDArray[np.int32]], kind: type) -> NDArray[np.int64]:
-    return np.concatenate([np.zeros(0, kind), *parts]).astype(kind, copy=False)
+def _joined(parts: list[NDArray[np.int64]]) -> NDArray[np.int64]:
+    return np.concatenate([np.zeros(0, np.int64), *parts])

@@ -1,0 +1,91 @@
+import numpy as np
+import pytest
+
+from tests.pixels.synthetic import TEXTURES, layout, raster, texture
+from tidegate.pixels.background import background
+from tidegate.pixels.border_bands import border_bands
+
+
+def one_island(size=64, depth=8):
+    labels = np.full((size, size), -1, np.int32)
+    labels[20:40, 20:40] = 0
+    return labels, border_bands(labels, 1, depth)
+
+
+def test_the_most_common_far_colour_not_the_most_common_one():
+    labels, bands = one_island()
+    image = np.full((64, 64, 3), (9, 9, 9), np.uint8)
+    image[bands.band < 255] = (200, 10, 10)
+    found = background(image, bands)
+    assert found.color == (9, 9, 9)
+    assert found.share == 1.0
+    assert found.far_texels == (bands.band == 255).sum()
+    assert found.beyond == 8
+
+
+@pytest.mark.parametrize(("share", "there"), [(0.22, True), (0.18, False)])
+def test_both_sides_of_the_least_share(share, there):
+    _, bands = one_island()
+    rng = np.random.default_rng(3)
+    image = rng.integers(1, 256, (64, 64, 3)).astype(np.uint8)
+    far = np.flatnonzero(bands.band.reshape(-1) == 255)
+    image.reshape(-1, 3)[rng.permutation(far)[: round(share * len(far))]] = 0
+    found = background(image, bands)
+    assert (found is not None) == there
+    if there:
+        assert found.color == (0, 0, 0)
+        assert found.share == pytest.approx(0.22, abs=0.01)
+
+
+def test_none_where_islands_fill_the_map_and_where_paint_goes_on_everywhere():
+    full = border_bands(np.zeros((64, 64), np.int32), 1, 8)
+    assert background(np.zeros((64, 64, 3), np.uint8), full) is None
+    _, bands = one_island()
+    for kind in ("smooth", "noisy", "spectrum"):
+        image = texture(kind, np.random.default_rng(1), 64, 64)
+        assert background(image, bands) is None, kind
+
+
+def test_a_tight_layout_takes_the_texels_furthest_off():
+    labels = np.full((64, 64), -1, np.int32)
+    labels[:, :28], labels[:, 36:] = 0, 1  # a gap of eight, all within depth 20
+    bands = border_bands(labels, 2, 20)
+    image = np.full((64, 64), 50, np.uint8)
+    image[:, 31:33] = 7
+    found = background(image, bands)
+    assert found.color == (7,)
+    assert found.beyond == 3  # band 4 holds columns 31 and 32
+
+
+def test_tolerance_gathers_a_lossy_ground():
+    _, bands = one_island()
+    image = np.random.default_rng(0).integers(0, 4, (64, 64, 3)).astype(np.uint8)
+    assert background(image, bands) is None  # 64 colours, none at 20 %
+    found = background(image, bands, tolerance=3)
+    assert found is not None
+    assert found.share == 1.0
+
+
+def test_sixteen_bits_and_transparency_count():
+    _, bands = one_island()
+    image = np.zeros((64, 64, 4), np.uint16)
+    image[bands.band == 255] = (65535, 1, 0, 300)
+    assert background(image, bands).color == (65535, 1, 0, 300)
+
+
+def test_finds_the_ground_under_every_kind_of_painting():
+    rng = np.random.default_rng(5)
+    for kind in TEXTURES:
+        polygons = layout(rng, 160, 200, 6)
+        labels = raster(polygons, 160, 200)
+        bands = border_bands(labels, len(polygons), 12)
+        ground = tuple(int(v) for v in rng.integers(0, 256, 3))
+        image = texture(kind, rng, 160, 200)
+        image[bands.band > 4] = ground
+        assert background(image, bands).color == ground
+
+
+def test_a_map_of_another_size_is_refused():
+    _, bands = one_island()
+    with pytest.raises(ValueError, match="layout"):
+        background(np.zeros((32, 32), np.uint8), bands)
