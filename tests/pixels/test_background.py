@@ -13,7 +13,7 @@ def one_island(size=64, depth=8):
 
 
 def test_the_most_common_far_colour_not_the_most_common_one():
-    labels, bands = one_island()
+    _, bands = one_island()
     image = np.full((64, 64, 3), (9, 9, 9), np.uint8)
     image[bands.band < 255] = (200, 10, 10)
     found = background(image, bands)

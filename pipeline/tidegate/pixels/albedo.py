@@ -13,7 +13,7 @@ from .strips import strips
 
 DARKEST, BRIGHTEST = 30, 240  # sRGB codes of 8 bits; common practice, no source
 
-_PARTS = 65_535  # luminance is compared in these parts of white, whole numbers
+_PARTS = (1 << 24) - 1  # luminance is compared in these parts of white, whole numbers
 
 
 @dataclass(frozen=True, slots=True)
