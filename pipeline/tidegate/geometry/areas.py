@@ -14,9 +14,10 @@ _SINGLE = 2.0**-23  # spacing of single-precision numbers next to 1
 
 def uv_areas(uv: NDArray[np.float64]) -> NDArray[np.float64]:
     """Signed UV area (m,): positive for corners that run counter-clockwise with V up (shoelace formula)."""
-    doubled = (uv[1, 0] - uv[0, 0]) * (uv[2, 1] - uv[0, 1])
+    doubled: NDArray[np.float64] = (uv[1, 0] - uv[0, 0]) * (uv[2, 1] - uv[0, 1])
     doubled -= (uv[2, 0] - uv[0, 0]) * (uv[1, 1] - uv[0, 1])
-    return np.multiply(doubled, 0.5, out=doubled)
+    doubled *= 0.5
+    return doubled
 
 
 def flat_in_tile(uv: NDArray[np.float64], signed: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -50,10 +51,12 @@ def cross_products(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
 def surface_areas(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Area (m,) of each triangle in the square of the unit of xyz."""
     product = cross_products(xyz)
-    square = product[0] * product[0]
+    square: NDArray[np.float64] = product[0] * product[0]
     square += product[1] * product[1]
     square += product[2] * product[2]
-    return np.multiply(np.sqrt(square), 0.5)
+    np.sqrt(square, out=square)
+    square *= 0.5
+    return square
 
 
 def island_sums(values: NDArray[np.float64], labels: NDArray[np.int32], count: int) -> NDArray[np.float64]:
@@ -61,7 +64,7 @@ def island_sums(values: NDArray[np.float64], labels: NDArray[np.int32], count: i
     if len(labels) and int(labels.min()) < 0:
         inside = labels >= 0
         values, labels = values[inside], labels[inside]
-    sums: NDArray[np.float64] = np.bincount(labels, weights=values, minlength=count)
+    sums = np.bincount(labels, weights=values, minlength=count)
     return sums.astype(np.float64, copy=False)  # bincount of nothing gives integers
 
 
