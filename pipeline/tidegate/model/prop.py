@@ -19,6 +19,7 @@ class DropFile:
     kind: "mesh", "mesh part" (a buffer), "material library", "map", "master", "report" (our own, ignored), "other".
     sha256: hex, filled while the file is read for judging; "" when only listed.
     location: where it can be opened, absolute. library: it lies in a read-only library folder, not in the drop.
+    note: why it is not looked into, such as a link that leads outside the drop; "" for ordinary files.
     """
 
     path: str
@@ -27,6 +28,7 @@ class DropFile:
     location: str
     sha256: str = ""
     library: bool = False
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +36,11 @@ class Binding:
     """A map bound to a slot of a material, for one variant.
 
     material: its name, "" where the prop states none. mesh_file: path of the mesh file that wears it.
-    file: path of the map as in `DropFile.path`, or "embedded:N" for image N inside the mesh file.
+    file: path of the map as in `DropFile.path`, or "embedded:N" for image N inside the mesh file ("embedded:N of FILE"
+    where several mesh files of the prop hold pictures); always the `path` of one of the prop's maps.
     how: "reference", "name", or "both". channels: see MapSlot. tile: UDIM number or None. variant: "" for the plain one.
-    disagreement: file that the name would have bound, when the reference says otherwise, else "".
+    disagreement: file that the names would have bound here, when the reference says otherwise; where no file has the
+    right name, the slot that the name of `file` states; else "".
     """
 
     mesh_file: str
@@ -84,6 +88,8 @@ class Prop:
     version ...). files: everything that travels with it, sorted by path. stray: files of the drop that no prop claims
     (listed with the first prop). readings: how each name was read, by the names scheme.
     missing_maps: slot references that led nowhere stand in `meshes[..].references`.
+    doubles: further exports of the same mesh in the same role (OBJ beside GLB); they travel along, are compared with
+    the one in `meshes`, and are not measured a second time.
     """
 
     name: str
@@ -98,6 +104,7 @@ class Prop:
     readings: tuple[NameReading, ...] = ()
     notes: tuple[tuple[str, ReadNote], ...] = ()
     unreadable: tuple[tuple[str, str, str], ...] = ()  # path, what is wrong, what to do
+    doubles: tuple[MeshFile, ...] = ()
 
     def field(self, name: str) -> str:
         """Value of a name field, "" when the names state none."""
@@ -106,8 +113,12 @@ class Prop:
 
 @dataclass(frozen=True, slots=True)
 class Drop:
-    """What an artist put into an inbox. root: folder the paths are relative to. name: folder or stem."""
+    """What an artist put into an inbox. root: folder the paths are relative to. name: folder or stem.
+
+    is_folder: `name` is the name the artist gave a folder, so it is read by the names scheme.
+    """
 
     name: str
     root: str
     files: tuple[DropFile, ...] = field(default=())
+    is_folder: bool = False
