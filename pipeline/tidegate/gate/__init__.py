@@ -1,0 +1,15 @@
+"""The only part of tidegate that changes the disk.
+
+A newcomer reads the modules in the order a drop meets them:
+
+    settings, outcome        the records the rest of tidegate hands in
+    scan, grouping, settle   looking at the inbox; nothing is touched
+    ticket, redrop, claim    files leave the inbox for the work folder            COMMIT 1
+    archives                 a zip or tar.gz is unpacked for judging
+    identity, stage          what the judge said becomes a proven folder beside the target
+    handing, publish         moved onto a free name, then the claim is let go     COMMIT 2
+    hand_over                the straight list of the steps above
+    recover                  what a crash left, as data, then mended
+    ledger, retry, lock      for people; healing faults; one daemon a gate
+    durable, faults, proof   the primitive disk steps everything above is made of
+"""

@@ -1,0 +1,221 @@
+"""COMMIT 1: files leave the inbox for the work folder.
+
+The ticket is written first, so that every file on its way is accounted for; `take` may then be repeated after a crash at
+any place until all of them stand under claimed/<ticket>/. On one volume a file moves in one step. From another volume,
+or when other names hold on to it (hard links), it is copied, proven, and only then removed.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tidegate.errors import PermanentFault, TransientFault
+
+from . import durable, ticket
+from .faults import Changed, NameTaken, disk_step, shown
+from .layout import Layout
+from .proof import proof_of
+from .scan import look_at_folder
+from .settings import GateRules
+from .ticket import Move, Ticket
+
+
+def claim(taken: Ticket, layout: Layout, rules: GateRules) -> None:
+    """Write the ticket, then take the files. Raises Changed when the drop went back to settling."""
+    durable.write_file(layout.ticket_file(taken.ticket), ticket.to_bytes(taken))
+    take(taken, layout, rules)
+
+
+def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
+    """Bring every file of the ticket under the claimed folder, whatever an earlier try has done of it.
+
+    Raises Changed, after everything was given back, when a file changed, vanished or came on top meanwhile. Other
+    GateFaults leave things as they are: the step may be repeated, or `give_back` called.
+    """
+    home = layout.claimed_folder(taken.ticket)
+    try:
+        for folder in sorted({(home / move.to).parent for move in taken.moves}):
+            durable.make_folders(folder)
+        for part in sorted(home.rglob(f"{durable.PART}*")):
+            durable.remove_file(part)  # a copy that a crash cut short; its source is still there
+        copied = [move for move in taken.moves if _bring(move, home / move.to)]
+        _refuse_latecomers(taken, rules)
+        for move in taken.moves:
+            _refuse_changed(move, home / move.to)
+        _sync(taken, home)
+        for move in copied:
+            _remove_source(move, home / move.to)
+    except Changed:
+        give_back(taken, layout)
+        raise
+    _leave_inbox(taken)
+
+
+def give_back(taken: Ticket, layout: Layout) -> None:
+    """Move everything back to where it came from, then tear up the ticket. May be repeated after a crash.
+
+    Where a new file has the old name meanwhile, the older one comes back as `<stem>~<ticket><suffix>` beside it.
+    """
+    home = layout.claimed_folder(taken.ticket)
+    for move in taken.moves:
+        claimed, source = home / move.to, Path(move.source)
+        if not claimed.exists():
+            continue
+        if _is_as_seen(move) and _same(claimed, source):
+            durable.remove_file(claimed)  # a copy whose source was not removed yet
+            continue
+        durable.make_folders(source.parent)
+        _move_anywhere(claimed, source, taken.ticket)
+        durable.sync_folder(source.parent)
+    _remove_empty(home)
+    durable.remove_file(layout.ticket_file(taken.ticket))
+    durable.sync_folder(layout.tickets)
+
+
+def complete(taken: Ticket, layout: Layout) -> bool:
+    """Whether every file of the ticket stands under the claimed folder and none of them in the inbox."""
+    home = layout.claimed_folder(taken.ticket)
+    return all((home / move.to).exists() and not _is_as_seen(move) for move in taken.moves)
+
+
+def let_go(paths: list[Path], home: Path) -> None:
+    """Remove files of a claim, each proven elsewhere, and the folders that are then empty."""
+    for path in paths:
+        durable.remove_file(path)
+    _remove_empty(home)
+    if home.parent.is_dir():
+        durable.sync_folder(home.parent)
+
+
+def _bring(move: Move, target: Path) -> bool:
+    """Bring one file under the claim. True when it is a copy whose source still has to go."""
+    source = Path(move.source)
+    if target.exists():
+        return _is_as_seen(move)
+    if not _is_as_seen(move):
+        raise _changed(source, "it is another file now, or gone")
+    with disk_step("could not look at the work folder", target.parent):
+        one_volume = target.parent.stat().st_dev == move.device
+    try:
+        if one_volume and move.links == 1:
+            durable.move_new(source, target)
+            return False
+        durable.copy_file(source, target)
+    except TransientFault:
+        if not _is_as_seen(move):
+            raise _changed(source, "it changed or vanished just then") from None
+        raise
+    return True
+
+
+def _refuse_changed(move: Move, target: Path) -> None:
+    source = Path(move.source)
+    with disk_step("could not look at a claimed file", target):
+        there = target.lstat()
+    if there.st_size != move.bytes:
+        raise _changed(source, f"it had {move.bytes} bytes and has {there.st_size} now")
+    moved = (there.st_dev, there.st_ino) == (move.device, move.inode)
+    if moved and there.st_mtime_ns != move.mtime:
+        raise _changed(source, "it was written to while it was claimed")
+
+
+def _refuse_latecomers(taken: Ticket, rules: GateRules) -> None:
+    """A file that came into the folder after it settled: the drop was not whole."""
+    if taken.kind != "folder":
+        return
+    home = Path(taken.home)
+    expected = {move.source for move in taken.moves}
+    for file in look_at_folder(home, home.name, rules):
+        path = home.parent / file.path
+        if str(path) not in expected:
+            raise _changed(path, "it came while the rest was claimed")
+
+
+def _remove_source(move: Move, target: Path) -> None:
+    source = Path(move.source)
+    if not _is_as_seen(move) or not _same(target, source):
+        raise _changed(source, "it changed after it was copied")
+    durable.remove_file(source)
+    durable.sync_folder(source.parent)
+
+
+def _leave_inbox(taken: Ticket) -> None:
+    """Remove the folders that the moves emptied, never the inbox or a tree itself."""
+    home = Path(taken.home)
+    tops = {home} if taken.kind == "folder" else set()
+    tops |= {Path(move.source).parent for move in taken.moves if not Path(move.source).is_relative_to(home)}
+    for top in sorted(tops):
+        _remove_empty(top)
+        if top.parent.is_dir():
+            durable.sync_folder(top.parent)
+
+
+def _remove_empty(folder: Path) -> None:
+    """Remove a folder if nothing but empty folders is in it; what holds something stays."""
+    if not folder.is_dir() or folder.is_symlink():
+        return
+    with disk_step("could not list a folder", folder):
+        inner = sorted(path for path in folder.iterdir() if path.is_dir() and not path.is_symlink())
+    for path in inner:
+        _remove_empty(path)
+    durable.remove_folder(folder)
+
+
+def _sync(taken: Ticket, home: Path) -> None:
+    """Make the new names durable, then the leaving of the old ones."""
+    inside = {(home / move.to).parent for move in taken.moves}
+    above = {parent for folder in inside for parent in folder.parents if parent.is_relative_to(home)}
+    for folder in sorted(inside | above):
+        durable.sync_folder(folder)
+    for folder in sorted({Path(move.source).parent for move in taken.moves}):
+        if folder.is_dir():
+            durable.sync_folder(folder)
+
+
+def _move_anywhere(claimed: Path, source: Path, ticket_id: str) -> None:
+    names = [source, source.with_name(f"{source.stem[:150]}~{ticket_id}{source.suffix}")]
+    names += [source.with_name(f"{source.stem[:150]}~{ticket_id}-{n}{source.suffix}") for n in range(2, 100)]
+    with disk_step("could not look at a folder to give files back to", source.parent):
+        one_volume = source.parent.stat().st_dev == claimed.lstat().st_dev
+    for name in names:
+        try:
+            if one_volume:
+                durable.move_new(claimed, name)
+            else:
+                durable.copy_file(claimed, name)
+                durable.sync_folder(name.parent)
+                durable.remove_file(claimed)
+        except NameTaken:
+            continue
+        return
+    raise PermanentFault(
+        "no free name to give a file back under", path=shown(source), done="it stays claimed", help="tidy the inbox"
+    )
+
+
+def _is_as_seen(move: Move) -> bool:
+    try:
+        there = Path(move.source).lstat()
+    except OSError:
+        return False
+    return (there.st_size, there.st_mtime_ns, there.st_ino, there.st_dev) == (
+        move.bytes,
+        move.mtime,
+        move.inode,
+        move.device,
+    )
+
+
+def _same(first: Path, second: Path) -> bool:
+    with disk_step("could not read a file to compare it", first):
+        return proof_of(first) == proof_of(second)
+
+
+def _changed(path: Path, came: str) -> Changed:
+    return Changed(
+        "a drop changed while it was claimed",
+        path=shown(path),
+        came=came,
+        done="everything of it was put back and waits until it has settled",
+        help="let copying finish; nothing else is needed",
+    )

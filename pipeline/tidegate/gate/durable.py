@@ -1,0 +1,330 @@
+"""The primitive disk steps. Every change the gate makes to the disk goes through this module.
+
+Each step raises GateFault (TransientFault, PermanentFault, or NameTaken, which is the one callers decide on), never
+OSError. None of them ever replaces anything.
+
+What moving onto a free name rests on, best first:
+
+    renameat2(RENAME_NOREPLACE)      one atomic step; Linux on ext4, xfs, btrfs, tmpfs, cifs and most others
+    a file: link, then unlink        the link refuses a taken name; a crash between leaves both names on one file
+    a folder: mkdir, then rename     mkdir refuses a taken name, rename replaces only the empty folder just made; a
+                                     reader may see that empty folder for an instant, a crash may leave it
+    a file without links: copy       exclusively created, written, proven, then the source is removed; a reader may
+                                     see the file growing. Only on file systems with neither of the above
+
+A step is durable once `sync_folder` was called on the folders whose entries changed; callers do that once for a batch.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import functools
+import hashlib
+import os
+import secrets
+import stat
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from tidegate.errors import TransientFault
+
+from .faults import NameTaken, disk_step, fault_of, shown
+from .proof import CHUNK, Proof, open_regular, proof_of
+
+PART = ".tidegate-part-"
+"""Prefix of files still being written. A file with it holds nothing that is not elsewhere too."""
+
+FILE_MODE, FOLDER_MODE = 0o644, 0o755
+_NOREPLACE = 1
+_AT_FDCWD = -100
+_NOT_OFFERED = (errno.ENOSYS, errno.EINVAL, errno.EOPNOTSUPP)
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder that is not there yet. Raises NameTaken if anything has the name."""
+    with disk_step("could not make a folder", path):
+        try:
+            path.mkdir(mode=FOLDER_MODE)
+        except FileExistsError:
+            raise _taken(path) from None
+
+
+def make_folders(path: Path) -> None:
+    """Make a folder and whatever is missing above it, each durable in its parent. Being there already is fine."""
+    missing: list[Path] = []
+    at = path
+    while not at.is_dir():
+        missing.append(at)
+        if at.parent == at:
+            break
+        at = at.parent
+    for folder in reversed(missing):
+        with disk_step("could not make a folder", folder):
+            folder.mkdir(mode=FOLDER_MODE, exist_ok=True)
+        sync_folder(folder.parent)
+
+
+def sync_folder(path: Path) -> None:
+    """Make the entries of a folder durable. A file system that offers no such thing (EINVAL) is taken at its word."""
+    with disk_step("could not make a folder durable", path):
+        descriptor = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            os.fsync(descriptor)
+        except OSError as error:
+            if error.errno != errno.EINVAL:
+                raise
+        finally:
+            os.close(descriptor)
+
+
+def write_file(path: Path, data: bytes) -> Proof:
+    """Write a new file that appears whole or not at all, and make it durable. Raises NameTaken."""
+    part = path.parent / f"{PART}{secrets.token_hex(8)}"
+    proof = write_new(part, data)
+    _move_or_drop(part, path)
+    sync_folder(path.parent)
+    return proof
+
+
+def write_new(path: Path, data: bytes) -> Proof:
+    """Write a new file under its name at once: for folders that nobody reads yet. The folder is not synced."""
+    return pour_new(path, (data,))
+
+
+def pour_new(path: Path, chunks: Iterable[bytes]) -> Proof:
+    """As `write_new`, from chunks. What `chunks` raises passes through, and the file is removed."""
+    digest, count = hashlib.sha256(), 0
+
+    def pour(out: int) -> None:
+        nonlocal count
+        for chunk in chunks:
+            digest.update(chunk)
+            count += len(chunk)
+            _write_all(out, chunk)
+
+    _fill(path, pour)
+    written = Proof(count, digest.hexdigest())
+    _compare(path, written)
+    return written
+
+
+def copy_file(source: Path, path: Path) -> Proof:
+    """Copy a file to a new name where it appears whole or not at all. The folder is not synced. Raises NameTaken."""
+    part = path.parent / f"{PART}{secrets.token_hex(8)}"
+    proof = copy_new(source, part)
+    _move_or_drop(part, path)
+    return proof
+
+
+def copy_new(source: Path, path: Path) -> Proof:
+    """Copy a file under its new name at once: for folders that nobody reads yet. The folder is not synced.
+
+    Content and modification time are carried over, nothing else: modes are ours, links are broken. The copy is counted,
+    synced, closed, read again and compared. Raises NameTaken.
+    """
+    with disk_step("could not read a file to copy it", source):
+        inside = open_regular(source)
+    try:
+        before = os.fstat(inside)
+        digest, count = hashlib.sha256(), 0
+
+        def pour(out: int) -> None:
+            nonlocal count
+            while chunk := _read(inside, source):
+                digest.update(chunk)
+                count += len(chunk)
+                _write_all(out, chunk)
+            os.utime(out, ns=(before.st_mtime_ns, before.st_mtime_ns))
+
+        _fill(path, pour)
+        after = os.fstat(inside)
+    finally:
+        os.close(inside)
+    wanted = Proof(count, digest.hexdigest())
+    if (after.st_size, after.st_mtime_ns) != (before.st_size, before.st_mtime_ns) or count != after.st_size:
+        _drop(path)
+        raise TransientFault(
+            "a file changed while it was copied",
+            path=shown(source),
+            expected=f"{before.st_size} bytes",
+            came=f"{count} bytes read, {after.st_size} there now",
+            done="the copy was removed; the source is untouched",
+            help="wait until nothing writes to it; the gate tries again by itself",
+        )
+    _compare(path, wanted)
+    return wanted
+
+
+def move_new(source: Path, target: Path) -> None:
+    """Move a file or folder onto a name that is free, on the same file system. Raises NameTaken; see the module text."""
+    with disk_step("could not move", source):
+        at_start = source.lstat()
+        try:
+            _rename_noreplace(source, target)
+        except FileExistsError:
+            raise _taken(target) from None
+        except OSError as error:
+            if _moved_after_all(at_start, target):
+                return  # NFS may answer a resent request with an error although the first one was carried out
+            if error.errno not in _NOT_OFFERED:
+                raise
+            if stat.S_ISDIR(at_start.st_mode):
+                _move_folder_without_noreplace(source, target)
+            else:
+                _move_file_without_noreplace(source, target)
+
+
+def remove_file(path: Path) -> None:
+    """Remove one file. Its being gone already is fine."""
+    with disk_step("could not remove a file", path):
+        path.unlink(missing_ok=True)
+
+
+def remove_folder(path: Path) -> bool:
+    """Remove an empty folder; False when it is not empty. Its being gone already is fine."""
+    with disk_step("could not remove a folder", path):
+        try:
+            path.rmdir()
+        except FileNotFoundError:
+            return True
+        except OSError as error:
+            if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
+                return False
+            raise
+    return True
+
+
+def remove_copies(path: Path) -> None:
+    """Remove a folder of ours with everything in it: only for staging and unpacked copies, never for originals.
+
+    Links inside are removed, not followed.
+    """
+    with disk_step("could not list a folder of copies", path):
+        if not path.is_dir() or path.is_symlink():
+            return
+        entries = sorted(path.iterdir())
+    for entry in entries:
+        if entry.is_dir() and not entry.is_symlink():
+            remove_copies(entry)
+        else:
+            remove_file(entry)
+    remove_folder(path)
+
+
+def _fill(path: Path, pour: Callable[[int], None]) -> None:
+    """Create `path` exclusively, let `pour` write to it, sync, close. What could not be finished is removed."""
+    with disk_step("could not create a file", path):
+        try:
+            out = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, FILE_MODE)
+        except FileExistsError:
+            raise _taken(path) from None
+    try:
+        with disk_step("could not write a file", path):
+            try:
+                pour(out)
+                os.fsync(out)
+            finally:
+                os.close(out)  # its error counts: NFS reports a full disk here
+    except BaseException:
+        _drop(path)
+        raise
+
+
+def _write_all(out: int, data: bytes) -> None:
+    view = memoryview(data)
+    while view:
+        view = view[os.write(out, view) :]
+
+
+def _read(descriptor: int, path: Path) -> bytes:
+    with disk_step("could not read a file to copy it", path):
+        return os.read(descriptor, CHUNK)
+
+
+def _compare(path: Path, wanted: Proof) -> None:
+    with disk_step("could not read back what was written", path):
+        came = proof_of(path, from_disk=True)
+    if came != wanted:
+        _drop(path)
+        raise TransientFault(
+            "what was written is not what is read back",
+            path=shown(path),
+            expected=f"{wanted.bytes} bytes, sha256 {wanted.sha256}",
+            came=f"{came.bytes} bytes, sha256 {came.sha256}",
+            done="the bad copy was removed; the source is untouched",
+            help="look at the disk or share; the gate tries again by itself",
+        )
+
+
+def _drop(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except OSError:
+        return  # the fault being raised tells more; recovery removes what is left
+
+
+def _move_or_drop(part: Path, target: Path) -> None:
+    try:
+        move_new(part, target)
+    except BaseException:
+        _drop(part)
+        raise
+
+
+def _taken(path: Path) -> NameTaken:
+    return NameTaken("the name is taken", path=shown(path), done="nothing was replaced", help="choose another name")
+
+
+@functools.cache
+def _renameat2() -> Callable[..., int] | None:
+    try:
+        call = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return None  # another system, or a C library older than the call
+    call.argtypes = (ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_uint)
+    call.restype = ctypes.c_int
+    return call
+
+
+def _rename_noreplace(source: Path, target: Path) -> None:
+    call = _renameat2()
+    if call is None:
+        raise OSError(errno.ENOSYS, os.strerror(errno.ENOSYS))
+    if call(_AT_FDCWD, os.fsencode(source), _AT_FDCWD, os.fsencode(target), _NOREPLACE) != 0:
+        number = ctypes.get_errno()
+        raise OSError(number, os.strerror(number), os.fspath(source))
+
+
+def _moved_after_all(at_start: os.stat_result, target: Path) -> bool:
+    try:
+        there = target.lstat()
+    except OSError:
+        return False
+    return (there.st_dev, there.st_ino) == (at_start.st_dev, at_start.st_ino) and at_start.st_nlink == there.st_nlink
+
+
+def _move_folder_without_noreplace(source: Path, target: Path) -> None:
+    try:
+        target.mkdir(mode=FOLDER_MODE)
+    except FileExistsError:
+        raise _taken(target) from None
+    try:
+        source.rename(target)
+    except OSError as error:
+        if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
+            raise _taken(target) from None
+        target.rmdir()
+        raise
+
+
+def _move_file_without_noreplace(source: Path, target: Path) -> None:
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except FileExistsError:
+        raise _taken(target) from None
+    except OSError as error:
+        if error.errno not in (errno.EPERM, *_NOT_OFFERED):
+            raise fault_of(error, "could not move", source) from error
+        copy_new(source, target)
+    source.unlink()

@@ -1,0 +1,271 @@
+"""From a claimed drop and what the judge said of it to folders in their rightful place.
+
+    approved -> delivery/<place>/<prop>/v001   (next free number; the newest version's content again makes no new one)
+    returned -> returned/<prop>-<ticket>
+    unjudged -> aside/<prop>-<ticket>
+    archives and superseded files -> kept/<drop>-<ticket>
+
+Each prop is handed separately; a file that several props share is copied to each. Files that no prop names go with the
+first prop that is not delivered, and aside when all are: the delivery tree holds nothing that was not judged.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from tidegate.errors import PermanentFault
+
+from . import durable, handed, handing
+from .faults import disk_step, shown
+from .handed import Handed
+from .handing import Entry, Note
+from .identity import Deliveries, Refusal
+from .layout import Layout
+from .make_ticket import rfc3339
+from .manifest import MANIFEST, faults_in
+from .names import fitted, one_part, same_to_some
+from .outcome import APPROVED, RETURNED, UNJUDGED, Outcome
+from .proof import proof_of
+from .publish import Delivered, is_in_place, publish
+from .stage import Source, sources, stage
+from .ticket import ARCHIVE, SUPERSEDED, Ticket
+
+Enter = Callable[[tuple[Delivered, ...]], None]
+KEPT = "kept"
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One folder to make: an outcome with its sources settled."""
+
+    outcome: Outcome
+    sources: tuple[Source, ...]
+
+
+def hand_over(
+    ticket: Ticket, root: Path, outcomes: Sequence[Outcome], layout: Layout, now: datetime, enter: Enter
+) -> tuple[Delivered, ...]:
+    """Hand over a claimed drop. root: the folder that was examined. now: for the record. enter: see `publish`.
+
+    Raises TransientFault when a try later may succeed (nothing was handed over yet, or the note finishes it), and
+    PermanentFault when it never will; `set_aside` is then the way out.
+    """
+    note_file = layout.handing_file(ticket.ticket)
+    if not note_file.exists():  # else an earlier try got this far: what it staged is what is handed over
+        claimed = files_under(layout.claimed_folder(ticket.ticket))
+        ours = our_own_reports(root)
+        parts = _parts(ticket, root, outcomes, [path for path in files_under(root) if path not in ours])
+        parts += _kept_parts(ticket, layout.claimed_folder(ticket.ticket), claimed)
+        entries = tuple(_entry(number, part, ticket, layout, now) for number, part in enumerate(parts, 1))
+        durable.write_file(note_file, handing.to_bytes(Note(ticket.ticket, entries, tuple(claimed))))
+    return publish(handing.read(note_file), layout, enter)
+
+
+def set_aside(
+    ticket: Ticket, reason: str, layout: Layout, now: datetime, enter: Enter, extra: Sequence[tuple[str, bytes]] = ()
+) -> tuple[Delivered, ...]:
+    """Put a claimed drop aside as it came, with the reason. extra: further sidecars.
+
+    Where a handing note exists, the props of it that stand in their place stay there, and only the rest goes aside.
+    """
+    root = layout.claimed_folder(ticket.ticket)
+    claimed = files_under(root)
+    stand, theirs = _standing(ticket, layout)
+    left = [path for path in claimed if path not in theirs]
+    text = f"{reason}\n".encode("utf-8", "backslashreplace")
+    outcome = Outcome(
+        ticket.drop, UNJUDGED, tuple(left), sidecars=(("reason.tidegate.txt", text), *extra), reason=reason
+    )
+    outcome = replace(outcome, owner=ticket.owner)
+    short = [(path, path if path.startswith(f"{SUPERSEDED}/") else path.split("/", 2)[-1]) for path in left]
+    number = 1 + max((entry.record.part for entry in stand), default=0)
+    entry = _entry(number, _Part(outcome, sources(root, short, fold=True)), ticket, layout, now)
+    durable.remove_file(layout.handing_file(ticket.ticket))
+    note = Note(ticket.ticket, (*stand, entry), tuple(claimed))
+    durable.write_file(layout.handing_file(ticket.ticket), handing.to_bytes(note))
+    return publish(note, layout, enter)
+
+
+def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozenset[str]]:
+    """Entries of a handing note that are in place and proven, and the claimed files that are in no other entry."""
+    try:
+        note = handing.read(layout.handing_file(ticket.ticket))
+    except (OSError, PermanentFault):
+        return (), frozenset()
+    stand = tuple(entry for entry in note.entries if is_in_place(entry))
+    fall = [entry for entry in note.entries if entry not in stand]
+    needed = {path for entry in fall for path, _, _ in entry.record.files}
+    roots = ("", f"{ticket.drop_folder}/")
+    theirs = {
+        root + path for entry in stand for path, _, _ in entry.record.files if path not in needed for root in roots
+    }
+    return stand, frozenset(theirs)
+
+
+def files_under(root: Path) -> list[str]:
+    """Relative paths of all files, sorted, "/" between parts. Links count as files, they are not followed."""
+    with disk_step("could not list", root):
+        found = [path for path in root.rglob("*") if path.is_symlink() or not path.is_dir()]
+    return sorted(path.relative_to(root).as_posix() for path in found)
+
+
+def our_own_reports(root: Path) -> frozenset[str]:
+    """Files of a returned folder dropped back that are byte for byte what we wrote: new ones take their place.
+
+    Anything edited, or only named like ours, is the artist's and travels on.
+    """
+    record = handed.read(root)
+    if record is None:
+        return frozenset()
+    proven = {name for name, sha256 in record.sidecars if _has(root / name, sha256)}
+    return frozenset(proven | {handed.RECORD} | ({MANIFEST} if (root / MANIFEST).is_file() else set()))
+
+
+def _has(path: Path, sha256: str) -> bool:
+    try:
+        return proof_of(path).sha256 == sha256
+    except OSError:
+        return False
+
+
+def _parts(ticket: Ticket, root: Path, outcomes: Sequence[Outcome], present: list[str]) -> list[_Part]:
+    _refuse_unknown(outcomes, present)
+    named = {path for outcome in outcomes for path in outcome.files}
+    rest = tuple(path for path in present if path not in named)
+    outcomes = [replace(outcome, owner=outcome.owner or ticket.owner) for outcome in outcomes]
+    home = next((at for at, outcome in enumerate(outcomes) if outcome.verdict != APPROVED), None)
+    if rest and home is not None:
+        outcomes[home] = replace(outcomes[home], files=tuple(sorted((*outcomes[home].files, *rest))))
+    elif rest or not outcomes:
+        reason = "belongs to no prop of the drop" if outcomes else "no prop was found in it"
+        outcomes.append(Outcome(ticket.drop, UNJUDGED, rest, reason=reason, owner=ticket.owner))
+    return [_Part(each, sources(root, [(path, path) for path in each.files])) for each in outcomes]
+
+
+def _kept_parts(ticket: Ticket, home: Path, claimed: list[str]) -> list[_Part]:
+    parts = []
+    for kind, reason in ((ARCHIVE, "the archive as it came"), (SUPERSEDED, "what mended files took the place of")):
+        paths = [path for path in claimed if path.startswith(f"{kind}/")]
+        if paths:
+            outcome = Outcome(ticket.drop, KEPT, tuple(paths), reason=reason, owner=ticket.owner)
+            parts.append(_Part(outcome, sources(home, [(path, path) for path in paths])))
+    return parts
+
+
+def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: datetime) -> Entry:
+    """Stage one part; for content the newest version has already, prove that and stage nothing."""
+    outcome, paths = part.outcome, layout.paths
+    judged = dict(outcome.hashes)
+    deliveries = Deliveries(paths.delivery)
+    if outcome.verdict == APPROVED:
+        for name in (*outcome.place, outcome.prop):
+            one_part(name, "a place or prop name")
+        content = _content(part)
+        if found := _same_version(deliveries, outcome, content):
+            same, same_record = found
+            outcome = replace(outcome, reason=f"the same content as {same.name}: no new version")
+            record = replace(_record(number, outcome, ticket, "delivery", now), files=same_record.files)
+            return Entry("", str(paths.delivery), str(same.parent), "", "", record, str(same))
+        refusal = _clash_inside(part) or deliveries.refusal(
+            outcome.place, outcome.prop, outcome.owner, outcome.version, content
+        )
+        if refusal:
+            outcome = _turned_back(outcome, refusal)
+    tree, label = _tree(outcome.verdict, layout)
+    layout.require(tree)
+    staging = layout.staging(tree) / f"{ticket.ticket}-{number}"
+    record = _record(number, outcome, ticket, label, now)
+    record, manifest = stage(staging, part.sources, outcome.sidecars, record, judged)
+    if outcome.verdict == APPROVED:
+        folder, name = tree.joinpath(*outcome.place, outcome.prop), ""
+    else:
+        prop = outcome.prop.replace("/", "_").replace("\0", "_").lstrip(".") or "unnamed"
+        folder, name = tree, fitted(prop, ticket.ticket)
+    return Entry(str(staging), str(tree), str(folder), name, manifest, record)
+
+
+def _content(part: _Part) -> tuple[tuple[str, str], ...]:
+    with disk_step("could not read a claimed file", part.outcome.prop):
+        return tuple(sorted((source.path, proof_of(source.at).sha256) for source in part.sources))
+
+
+def _same_version(
+    deliveries: Deliveries, outcome: Outcome, content: tuple[tuple[str, str], ...]
+) -> tuple[Path, Handed] | None:
+    """The newest version when it has this content, every byte of it proven on the disk just now."""
+    newest = deliveries.newest(outcome.place, outcome.prop)
+    if newest is None or newest[1].content != content or newest[1].owner != outcome.owner:
+        return None
+    return newest if not faults_in(newest[0]) else None
+
+
+def _clash_inside(part: _Part) -> Refusal | None:
+    """Two files of the prop whose paths some file systems cannot tell apart: such a delivery cannot be copied on."""
+    seen: dict[str, str] = {}
+    for source in part.sources:
+        other = seen.setdefault(same_to_some(source.path), source.path)
+        if other != source.path:
+            message = f"{other} and {source.path} differ only in upper and lower case or accents"
+            return Refusal("name-differs-in-case", message, source.path)
+    return None
+
+
+def _turned_back(outcome: Outcome, refusal: Refusal) -> Outcome:
+    """The last line of defence, for a judge that did not ask `Deliveries.refusal` or asked too early."""
+    text = f"{refusal.check}: {shown(refusal.message)}\n  in the way: {shown(refusal.path)}\n".encode()
+    sidecar = (f"{outcome.prop}.{refusal.check}.tidegate.txt", text)
+    reason = f"{refusal.check}: {refusal.message}"
+    return replace(outcome, verdict=RETURNED, reason=reason, sidecars=(*outcome.sidecars, sidecar))
+
+
+def _tree(verdict: str, layout: Layout) -> tuple[Path, str]:
+    paths = layout.paths
+    trees = {APPROVED: (paths.delivery, "delivery"), RETURNED: (paths.returned, "returned"), KEPT: (paths.kept, KEPT)}
+    return trees.get(verdict, (paths.aside, "aside"))
+
+
+def _record(number: int, outcome: Outcome, ticket: Ticket, tree: str, now: datetime) -> Handed:
+    return Handed(
+        ticket=ticket.ticket,
+        part=number,
+        gate=ticket.gate,
+        owner=outcome.owner,
+        drop=ticket.drop,
+        prop=outcome.prop,
+        verdict=outcome.verdict,
+        tree=tree,
+        place=outcome.place if outcome.verdict == APPROVED else (),
+        file_version=outcome.version,
+        reason=outcome.reason,
+        claimed_at=ticket.claimed_at,
+        handed_at=rfc3339(now),
+        files=(),
+        sidecars=(),
+    )
+
+
+def _refuse_unknown(outcomes: Sequence[Outcome], present: list[str]) -> None:
+    known = set(present)
+    for outcome in outcomes:
+        for path in outcome.files:
+            if path not in known or posixpath.normpath(path) != path:
+                raise PermanentFault(
+                    "the judge names a file that the drop does not have",
+                    path=shown(path),
+                    expected="a file under the examined folder",
+                    came=f"prop {shown(outcome.prop)}",
+                    done="nothing was handed over",
+                    help="this is a fault of tidegate: report it with the log",
+                )
+    homes = [(each.verdict, each.place, each.prop) for each in outcomes]
+    if twice := next((home for home in homes if homes.count(home) > 1), None):
+        raise PermanentFault(
+            "two props of one drop have the same name and place",
+            path=shown(twice[2]),
+            done="nothing was handed over",
+            help="drop them one after the other, or name them apart",
+        )

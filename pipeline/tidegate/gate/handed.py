@@ -1,0 +1,77 @@
+"""The gate's own record in every folder it hands over: `handed.tidegate.json`.
+
+It is what the ledger is rebuilt from, how a returned prop is found again, and who owns a delivered one.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+RECORD = "handed.tidegate.json"
+SCHEMA = "tidegate-handed-1"
+LARGEST = 64 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """files: (path, bytes, sha256) of what the artist dropped. sidecars: (path, sha256) of what we wrote.
+
+    part: number of this prop in its drop, 1 first. tree: "delivery", "returned", "aside" or "kept".
+    file_version: the version field of the file names. claimed_at, handed_at: RFC 3339, UTC.
+    """
+
+    ticket: str
+    part: int
+    gate: str
+    owner: str
+    drop: str
+    prop: str
+    verdict: str
+    tree: str
+    place: tuple[str, ...]
+    file_version: str
+    reason: str
+    claimed_at: str
+    handed_at: str
+    files: tuple[tuple[str, int, str], ...]
+    sidecars: tuple[tuple[str, str], ...]
+
+    @property
+    def content(self) -> tuple[tuple[str, str], ...]:
+        """(path, sha256) of the artist's files, sorted: two versions with the same are the same."""
+        return tuple(sorted((path, sha256) for path, _, sha256 in self.files))
+
+
+def to_bytes(handed: Handed) -> bytes:
+    return (json.dumps({"schema": SCHEMA, **asdict(handed)}, indent=1) + "\n").encode("ascii")
+
+
+def read(folder: Path) -> Handed | None:
+    """The record in a folder, or None where there is none that can be read as ours."""
+    try:
+        path = folder / RECORD
+        if path.is_symlink() or path.stat().st_size > LARGEST:
+            return None
+        return from_json(json.loads(path.read_bytes()))
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+
+
+def from_json(data: Any) -> Handed:
+    """Raises ValueError, TypeError, KeyError or AttributeError on anything else."""
+    if data.pop("schema") != SCHEMA:
+        raise ValueError("another schema")
+    texts = [name for name in Handed.__slots__ if name not in ("part", "place", "files", "sidecars")]
+    if not all(isinstance(data[name], str) for name in texts) or not isinstance(data["part"], int):
+        raise TypeError("a field has the wrong type")
+    return Handed(
+        **{
+            **data,
+            "place": tuple(str(part) for part in data["place"]),
+            "files": tuple((str(path), int(size), str(sha256)) for path, size, sha256 in data["files"]),
+            "sidecars": tuple((str(path), str(sha256)) for path, sha256 in data["sidecars"]),
+        }
+    )

@@ -1,0 +1,74 @@
+"""The handing note: everything of a drop is staged and proven, only moves and removals are left.
+
+Once the note is durable the drop is not judged again: a crash after it is finished from the note alone.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from tidegate.errors import PermanentFault
+
+from . import handed
+from .faults import shown
+from .handed import Handed
+
+SCHEMA = "tidegate-handing-1"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One staged folder. staging: where it stands. tree: the tree's root. folder: where it goes.
+
+    name: its name there, "" for the next free version number. manifest: sha256 of its manifest.
+    same_as: an existing version with the same content, "" for none; then nothing is staged and nothing is moved.
+    """
+
+    staging: str
+    tree: str
+    folder: str
+    name: str
+    manifest: str
+    record: Handed
+    same_as: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """claimed: files to let go of once all entries stand, relative to the claimed folder."""
+
+    ticket: str
+    entries: tuple[Entry, ...]
+    claimed: tuple[str, ...]
+
+
+def to_bytes(note: Note) -> bytes:
+    data = asdict(note)
+    for entry in data["entries"]:
+        entry["record"] = {"schema": handed.SCHEMA, **entry["record"]}
+    return (json.dumps({"schema": SCHEMA, **data}, indent=1) + "\n").encode("ascii")
+
+
+def read(path: Path) -> Note:
+    """Raises PermanentFault when the file is not one of ours; OSError as reading does."""
+    try:
+        return _from_json(json.loads(path.read_bytes()))
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise PermanentFault(
+            "a handing note cannot be read",
+            path=shown(path),
+            expected=SCHEMA,
+            came=f"{type(error).__name__}: {error}",
+            done="it was left where it is",
+            help="keep it for inspection, then remove it: the drop is judged anew from its claim",
+        ) from error
+
+
+def _from_json(data: Any) -> Note:
+    if data["schema"] != SCHEMA:
+        raise ValueError("another schema")
+    entries = tuple(Entry(**{**entry, "record": handed.from_json(entry["record"])}) for entry in data["entries"])
+    return Note(data["ticket"], entries, tuple(data["claimed"]))

@@ -1,0 +1,99 @@
+"""Whose a delivered prop is, and whether a new version of it may be made."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from . import handed
+from .handed import Handed
+from .names import same_to_some
+
+VERSION = re.compile(r"v(\d{3,})\Z")
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why a prop must not be delivered. check: name of the finding it becomes. path: what stands in the way."""
+
+    check: str
+    message: str
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Deliveries:
+    """A delivery tree, read on demand. Can be pickled; reads the disk, changes nothing."""
+
+    delivery: Path
+
+    def prop_folder(self, place: tuple[str, ...], prop: str) -> Path:
+        return self.delivery.joinpath(*place, prop)
+
+    def versions(self, place: tuple[str, ...], prop: str) -> tuple[tuple[int, Path], ...]:
+        """(number, folder) of every version, oldest first. A folder without our record is a name taken by others."""
+        return versions_in(self.prop_folder(place, prop))
+
+    def newest(self, place: tuple[str, ...], prop: str) -> tuple[Path, Handed] | None:
+        """The newest version that carries our record."""
+        for _, folder in reversed(self.versions(place, prop)):
+            if record := handed.read(folder):
+                return folder, record
+        return None
+
+    def owner_of(self, place: tuple[str, ...], prop: str) -> str | None:
+        """Owner of the newest version, None when the name is free."""
+        newest = self.newest(place, prop)
+        return newest[1].owner if newest else None
+
+    def refusal(
+        self, place: tuple[str, ...], prop: str, owner: str, version: str, content: tuple[tuple[str, str], ...]
+    ) -> Refusal | None:
+        """Why these files must not become the next version of the prop, or None.
+
+        content: (path, sha256) of the artist's files, sorted. In this order:
+        `name-taken`: another owner delivers under this name;
+        `name-differs-in-case`: a neighbour's name is the same to file systems that fold case or normalise;
+        `version-not-raised`: the file names carry a version field, the content changed, and the field is not higher than
+        the newest version's. (Our own v001, v002 .. count hand-overs and need not equal the field, which the record
+        keeps beside it. Names without a version field are under no such rule.)
+        """
+        home = self.prop_folder(place, prop)
+        newest = self.newest(place, prop)
+        if newest and newest[1].owner != owner:
+            return Refusal("name-taken", f"the name {prop} belongs to {newest[1].owner or 'nobody named'}", str(home))
+        for folder, name in self._steps(place, prop):
+            for other in _listed(folder):
+                if other != name and same_to_some(other) == same_to_some(name):
+                    message = f"{name} differs from {other}, which is there, only in upper and lower case or accents"
+                    return Refusal("name-differs-in-case", message, str(folder / other))
+        if newest and newest[1].content != content:
+            came, before = version_number(version), version_number(newest[1].file_version)
+            if came is not None and before is not None and came <= before:
+                message = f"the content changed but the version went from {newest[1].file_version} to {version}"
+                return Refusal("version-not-raised", message, str(newest[0]))
+        return None
+
+    def _steps(self, place: tuple[str, ...], prop: str) -> list[tuple[Path, str]]:
+        parts = (*place, prop)
+        return [(self.delivery.joinpath(*parts[:count]), part) for count, part in enumerate(parts)]
+
+
+def versions_in(folder: Path) -> tuple[tuple[int, Path], ...]:
+    """(number, folder) of every name that reads as a version, sorted by number."""
+    found = [(int(match[1]), folder / name) for name in _listed(folder) if (match := VERSION.fullmatch(name))]
+    return tuple(sorted(found))
+
+
+def version_number(text: str) -> int | None:
+    """The number in a version field ("v003", "3", "v12"), None when it holds none."""
+    match = re.fullmatch(r"\D*(\d{1,9})", text, re.ASCII)
+    return int(match[1]) if match else None
+
+
+def _listed(folder: Path) -> list[str]:
+    try:
+        return sorted(entry.name for entry in folder.iterdir())
+    except (FileNotFoundError, NotADirectoryError):
+        return []

@@ -1,0 +1,102 @@
+"""Where a gate keeps things in its own work folder and inside its trees.
+
+work/
+  lock                    held while a daemon serves the gate
+  known-trees             written once the trees were made; a tree that then lacks its staging folder is not mounted
+  tickets/<ticket>.json   a drop is being taken or was taken
+  claimed/<ticket>/       drop/<drop name>/...   archive/<file>   superseded/...
+  unpacked/<ticket>/      copies out of an archive; always removable
+  handing/<ticket>.json   everything is staged; only moves and removals are left
+  ledger.sqlite3
+<tree>/.tidegate-staging/<gate>/<ticket>-<number>/    built and proven here, then moved onto its name
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from tidegate.errors import TransientFault
+
+from . import durable
+from .faults import NameTaken, shown
+from .settings import GatePaths
+
+STAGING = ".tidegate-staging"
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The paths of one gate."""
+
+    paths: GatePaths
+
+    @property
+    def tickets(self) -> Path:
+        return self.paths.work / "tickets"
+
+    @property
+    def claimed(self) -> Path:
+        return self.paths.work / "claimed"
+
+    @property
+    def unpacked(self) -> Path:
+        return self.paths.work / "unpacked"
+
+    @property
+    def handing(self) -> Path:
+        return self.paths.work / "handing"
+
+    @property
+    def lock(self) -> Path:
+        return self.paths.work / "lock"
+
+    @property
+    def known_trees(self) -> Path:
+        return self.paths.work / "known-trees"
+
+    @property
+    def ledger(self) -> Path:
+        return self.paths.work / "ledger.sqlite3"
+
+    def ticket_file(self, ticket: str) -> Path:
+        return self.tickets / f"{ticket}.json"
+
+    def handing_file(self, ticket: str) -> Path:
+        return self.handing / f"{ticket}.json"
+
+    def claimed_folder(self, ticket: str) -> Path:
+        return self.claimed / ticket
+
+    def staging(self, tree: Path) -> Path:
+        return tree / STAGING / self.paths.name
+
+    def prepare(self) -> None:
+        """Make what is missing. Trees are made once; later a missing one means that it is not mounted.
+
+        Raises TransientFault for a tree that was there before, PermanentFault where folders cannot be made.
+        """
+        for folder in (self.paths.work, self.tickets, self.claimed, self.unpacked, self.handing):
+            durable.make_folders(folder)
+        if self.known_trees.exists():
+            for tree in self.paths.trees:
+                self.require(tree)
+            return
+        for folder in (self.paths.inbox, *(self.staging(tree) for tree in self.paths.trees)):
+            durable.make_folders(folder)
+        try:
+            durable.write_file(self.known_trees, "".join(f"{shown(tree)}\n" for tree in self.paths.trees).encode())
+        except NameTaken:
+            return  # another process prepared it at the same moment
+
+    def require(self, tree: Path) -> None:
+        """Raises TransientFault when a tree that this gate delivered to is not there, such as an empty mount point."""
+        if not self.staging(tree).is_dir():
+            raise TransientFault(
+                "a tree of the gate is gone",
+                path=shown(tree),
+                expected=f"the folder {STAGING}/{self.paths.name} in it",
+                came="no such folder",
+                done="nothing was written there; drops wait",
+                help=f"mount it again; if it was emptied on purpose, remove {shown(self.known_trees)} and start anew",
+            )

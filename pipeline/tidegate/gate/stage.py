@@ -1,0 +1,102 @@
+"""Builds the folder of one prop beside its target: files, sidecars, record, manifest; all synced and read back."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
+
+from tidegate.errors import TransientFault
+
+from . import durable, handed
+from .faults import shown
+from .handed import Handed
+from .manifest import MANIFEST, manifest_bytes
+from .names import same_to_some
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file to hand over: where it is, and where in the prop's folder it goes."""
+
+    at: Path
+    path: str
+
+
+def sources(root: Path, paths: Sequence[tuple[str, str]], *, fold: bool = False) -> tuple[Source, ...]:
+    """Sources from (path under root, path in the prop's folder) pairs, the latter kept as they are but for two cases.
+
+    A file that has the name of our record or manifest gets `dropped-` before it. fold: so do files whose paths differ
+    only in upper and lower case or accents from an earlier one, for trees that may not tell those apart.
+    """
+    taken = {same_to_some(handed.RECORD), same_to_some(MANIFEST)}
+    exact: set[str] = set()
+    made = []
+    for path, wanted in paths:
+        parent, last = PurePosixPath(wanted).parent, PurePosixPath(wanted).name
+        while str(parent / last) in exact or same_to_some(str(parent / last)) in taken:
+            last = f"dropped-{last}"
+        exact.add(str(parent / last))
+        if fold:
+            taken.add(same_to_some(str(parent / last)))
+        made.append(Source(root / path, str(parent / last)))
+    return tuple(made)
+
+
+def stage(
+    folder: Path,
+    files_from: Sequence[Source],
+    sidecars: Sequence[tuple[str, bytes]],
+    record: Handed,
+    judged: dict[str, str],
+) -> tuple[Handed, str]:
+    """Build `folder` (cleared first: an earlier try may have left it). Gives the finished record and the manifest's sha256.
+
+    judged: path -> sha256 as it was judged; TransientFault when a file has become another one since.
+    """
+    durable.remove_copies(folder)
+    durable.make_folders(folder)
+    files: list[tuple[str, int, str]] = []
+    for source in sorted(files_from, key=lambda source: source.path):
+        target = folder / source.path
+        durable.make_folders(target.parent)
+        proof = durable.copy_new(source.at, target)
+        if judged.get(source.path, proof.sha256) != proof.sha256:
+            raise TransientFault(
+                "a file changed after it was judged",
+                path=shown(source.path),
+                expected=f"sha256 {judged[source.path]}",
+                came=f"sha256 {proof.sha256}",
+                done="nothing was handed over",
+                help="the drop is judged anew by itself",
+            )
+        files.append((source.path, proof.bytes, proof.sha256))
+    ours: list[tuple[str, str]] = []
+    for name, data in free_names(sidecars, [path for path, _, _ in files]):
+        target = folder / name
+        durable.make_folders(target.parent)
+        ours.append((name, durable.write_new(target, data).sha256))
+    finished = replace(record, files=tuple(files), sidecars=tuple(ours))
+    own = durable.write_new(folder / handed.RECORD, handed.to_bytes(finished)).sha256
+    listing = manifest_bytes([(path, sha256) for path, _, sha256 in files] + ours + [(handed.RECORD, own)])
+    durable.write_new(folder / MANIFEST, listing)
+    inner = {(folder / path).parent for path, _, _ in files} | {(folder / name).parent for name, _ in ours}
+    every = {parent for each in inner for parent in (each, *each.parents) if parent.is_relative_to(folder)} | {folder}
+    for each in sorted(every, reverse=True):
+        durable.sync_folder(each)
+    durable.sync_folder(folder.parent)
+    return finished, hashlib.sha256(listing).hexdigest()
+
+
+def free_names(sidecars: Sequence[tuple[str, bytes]], taken: Sequence[str]) -> list[tuple[str, bytes]]:
+    """Sidecars under names that no file of the artist has, upper and lower case being the same."""
+    used = {same_to_some(path) for path in taken}
+    named = []
+    for name, data in sidecars:
+        parent, last = PurePosixPath(name).parent, PurePosixPath(name).name
+        while same_to_some(str(parent / last)) in used:
+            last = f"report-{last}"
+        used.add(same_to_some(str(parent / last)))
+        named.append((str(parent / last), data))
+    return named

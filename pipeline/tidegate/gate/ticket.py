@@ -1,0 +1,84 @@
+"""The ticket of a drop: which files are taken from where, written before the first of them moves."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from tidegate.errors import PermanentFault
+
+from .faults import shown
+
+SCHEMA = "tidegate-ticket-1"
+DROP, ARCHIVE, SUPERSEDED = "drop", "archive", "superseded"
+"""The three folders a claim may have: what is judged, an archive as it came, what mended files took the place of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One file to take. source: absolute path. to: relative to the claimed folder of the ticket.
+
+    bytes, mtime (ns), device, inode, links: as seen when the drop settled.
+    """
+
+    source: str
+    to: str
+    bytes: int
+    mtime: int
+    device: int
+    inode: int
+    links: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """ticket: the id, also part of returned and aside folder names. kind: "folder", "loose" or "archive".
+
+    home: what the drop was seen in, absolute: its folder, or the inbox. claimed_at: RFC 3339 in UTC, for people.
+    left_behind: links and special files that stay in the inbox.
+    """
+
+    ticket: str
+    gate: str
+    owner: str
+    drop: str
+    kind: str
+    home: str
+    claimed_at: str
+    moves: tuple[Move, ...]
+    left_behind: tuple[str, ...] = ()
+
+    @property
+    def drop_folder(self) -> str:
+        """Where the drop's files stand, relative to the claimed folder."""
+        return f"{DROP}/{self.drop}"
+
+
+def to_bytes(ticket: Ticket) -> bytes:
+    """JSON in ASCII; names that are not UTF-8 survive as escaped lone surrogates."""
+    return (json.dumps({"schema": SCHEMA, **asdict(ticket)}, indent=1) + "\n").encode("ascii")
+
+
+def read(path: Path) -> Ticket:
+    """The ticket in a file. Raises PermanentFault when it is not one of ours; OSError as reading does."""
+    try:
+        return from_json(json.loads(path.read_bytes()))
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise PermanentFault(
+            "a ticket cannot be read",
+            path=shown(path),
+            expected=SCHEMA,
+            came=f"{type(error).__name__}: {error}",
+            done="it was left where it is",
+            help="its files lie under claimed/ beside it; recovery puts them aside",
+        ) from error
+
+
+def from_json(data: Any) -> Ticket:
+    """Raises ValueError, TypeError, KeyError or AttributeError on anything that is not a ticket."""
+    if data.pop("schema") != SCHEMA:
+        raise ValueError("another schema")
+    moves = tuple(Move(**move) for move in data["moves"])
+    return Ticket(**{**data, "moves": moves, "left_behind": tuple(data["left_behind"])})
