@@ -61,9 +61,9 @@ _SIGNATURES = (
     *((signature, "gif") for signature in gif.SIGNATURES),
 )
 
-# For a file broken off before its format can be seen: how it must begin, and how many bytes settle the question.
+# For a file broken off before its format can be seen, where a signature alone does not settle it: how it must begin,
+# and how many bytes it takes.
 _OPENINGS = {
-    **{name: (signature, len(signature)) for signature, name in reversed(_SIGNATURES)},
     "webp": (b"RIFF", 12),
     "bmp": (b"BM", 18),
     "openraster": (b"PK\x03\x04", openraster.OPENING_LENGTH),
@@ -141,7 +141,8 @@ def _without_signature(file: Window, head: bytes, promised: str) -> str:
     if promised == "tga" and not what:
         return "tga"
     opening, needed = _OPENINGS.get(promised, (b"", 0))
-    if file.size < needed and head[: len(opening)] == opening[: len(head)]:
+    cut = file.size < needed and head[: len(opening)] == opening[: len(head)]
+    if cut or any(name == promised and signature.startswith(head) for signature, name in _SIGNATURES):
         return promised  # broken off inside its first bytes; the reader says so
     if not head.strip(b"\0"):
         raise Wrong("damaged", f"the first {len(head)} bytes are all zero, as in a copy that was never finished")

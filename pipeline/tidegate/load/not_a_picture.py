@@ -60,7 +60,7 @@ def described(head: bytes) -> str:
 
 def _is_text(head: bytes) -> bool:
     """Only printable letters and line ends. Cut bytes of the last letter do not count against it."""
-    if not head or re.search(rb"[\x00-\x08\x0b\x0c\x0e-\x1a\x1c-\x1f\x7f]", head):
+    if not head.strip() or re.search(rb"[\x00-\x08\x0b\x0c\x0e-\x1a\x1c-\x1f\x7f]", head):
         return False
     try:
         head.decode("utf-8")

@@ -71,8 +71,10 @@ def _archive(file: Window) -> zipfile.ZipFile:
 
     try:
         archive = zipfile.ZipFile(cast("io.BufferedIOBase", _Stream(file)))
-    except zipfile.BadZipFile as error:
-        raise Wrong("truncated", "the directory at the end of the ZIP archive is not there") from error
+    except (zipfile.BadZipFile, NotImplementedError, UnicodeDecodeError, OSError) as error:
+        if b"PK\x05\x06" not in file.upto(max(0, file.size - 22 - 65535), 22 + 65535):  # end record, APPNOTE 4.3.16
+            raise Wrong("truncated", "the directory at the end of the ZIP archive is not there") from error
+        raise Wrong("damaged", f"the directory of the ZIP archive does not hold together ({error})") from error
     if len(archive.infolist()) > _MOST_ENTRIES:
         raise Wrong("damaged", f"the archive holds {len(archive.infolist()):,} members")
     return archive
