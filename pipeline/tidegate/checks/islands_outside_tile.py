@@ -21,16 +21,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     tiles = np.array([int(t) for t in limits["tiles"]])
     for picture, rows in islands_in(facts, scope):
         assert columns is not None
-        u, v = (columns.tile[rows] - 1001) % 10, (columns.tile[rows] - 1001) // 10
-        box = columns.bounds[rows]
-        # Half-open with room for rounding of stored coordinates: ending exactly on the border is inside.
-        slack = 1e-6
-        crossing = (
-            (box[:, 0] < u - slack)
-            | (box[:, 2] > u + 1 + slack)
-            | (box[:, 1] < v - slack)
-            | (box[:, 3] > v + 1 + slack)
-        )
+        crossing = ~columns.inside[rows]
         misplaced = ~np.isin(columns.tile[rows], tiles) & ~crossing
         for bad, says in (
             (crossing, "across or beyond the border of a tile"),

@@ -156,7 +156,7 @@ def _fallback_key(fact: PartFacts, layer: int) -> str:
 
 def _with_finite_uvs(layer: UvLayer) -> NDArray[np.int32]:
     """The layer's triangles, those with a UV that is no finite number marked as having none."""
-    bad = ~np.isfinite(layer.uv).all(axis=1)
+    bad: NDArray[np.bool_] = np.logical_not(np.isfinite(layer.uv).all(axis=1))
     if not bad.any():
         return layer.triangles
     triangles = layer.triangles.copy()
@@ -186,9 +186,13 @@ def _island_columns(
     unsigned = np.where(flat, 0.0, np.abs(signed))
     winding = island_winding(signed, flat, labels, count)
     boxes = island_boxes(uv, labels, count)
-    tiles = island_tiles(boxes)
+    placed = island_tiles(boxes)
+    # Numbered by the tile an island starts in, whether or not it ends there.
+    starts = udim_numbers(placed.u, placed.v)
     columns: dict[str, NDArray[Any]] = {
-        "tile": tiles,
+        "tile": starts,
+        "inside": placed.inside,
+        "corner": np.stack([placed.u, placed.v], axis=1),
         "triangles": np.bincount(labels[labels >= 0], minlength=count).astype(np.int64),
         "uv_area": island_sums(unsigned, labels, count),
         "world_area": island_sums(surface, labels, count),
@@ -199,10 +203,16 @@ def _island_columns(
         "flat": winding.flat,
         **{name: np.full(count, np.nan) for name in FLOATS if name not in ("uv_area", "world_area")},
     }
-    sizes = np.array([driving.size(int(tile)) for tile in tiles], dtype=np.float64).reshape(count, 2)
+    sizes = np.array([driving.size(int(tile)) for tile in starts], dtype=np.float64).reshape(count, 2)
     for width, height in sorted({(float(w), float(h)) for w, h in sizes}):
         _fill_texel_columns(columns, uv, xyz, surface, unsigned, labels, count, sizes, width, height, upright)
     return columns
+
+
+def udim_numbers(u: NDArray[np.int64], v: NDArray[np.int64]) -> NDArray[np.int32]:
+    """UDIM numbers of tiles, 0 where the numbering has none."""
+    numbered = (u >= 0) & (u <= 9) & (v >= 0) & (v < 100_000)
+    return np.where(numbered, 1001 + u + 10 * v, 0).astype(np.int32)
 
 
 def _fill_texel_columns(
@@ -280,6 +290,6 @@ def _in_order(
 
 
 def _empty(name: str) -> NDArray[Any]:
-    width = {"bounds": (0, 4), "centre": (0, 3)}.get(name, (0,))
+    width = {"bounds": (0, 4), "centre": (0, 3), "corner": (0, 2)}.get(name, (0,))
     kind = np.float64 if name in (*FLOATS, "bounds", "centre") else np.int64
     return np.zeros(width, dtype=kind)

@@ -17,7 +17,7 @@ RESTS_ON: dict[str, tuple[str, ...]] = {
     "islands": ("meshes", "headers"),
     "upright": ("islands",),
     "coverage": ("islands",),
-    "spacing": ("islands",),
+    "spacing": ("coverage",),
     "topology": ("meshes",),
     "pixels": ("headers",),
     "painted": ("pixels", "islands"),
@@ -43,7 +43,7 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
     groups = with_what_they_rest_on(needs)
     more: dict[str, Any] = {}
     if "islands" in groups:
-        from tidegate.measure.islands import measure_islands
+        from tidegate.measure.islands import measure_islands, parts_of
         from tidegate.measure.pictures import pictures_of
 
         parts, columns, layouts = measure_islands(prop, settings, upright="upright" in groups)
@@ -56,7 +56,8 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
         if "spacing" in groups:
             from tidegate.measure.spacing import measure_spacing
 
-            more["spacing"] = measure_spacing(columns, pictures, layouts)
+            mesh_parts = [part for _, part in parts_of(prop)]
+            more["spacing"] = measure_spacing(columns, pictures, layouts, more["coverage"], mesh_parts)
     elif "meshes" in groups:
         from tidegate.measure.islands import plain_parts
 
