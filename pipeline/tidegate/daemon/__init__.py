@@ -1,0 +1,10 @@
+"""The watch daemon: waits, wakes, and walks drops through the gates.
+
+setup.py     what a gate is made of, as the configuration gives it
+one_gate.py  one pass of one gate: recover, look, settle, claim, submit, hand over
+loop.py      all gates in turn until told to stop, or until the inboxes are drained
+wake.py      native events or polling; both only say "look again"
+workers.py   separate processes with limits that do the examining
+notify.py    tells the service manager (sd_notify)
+log.py       text or JSON lines
+"""

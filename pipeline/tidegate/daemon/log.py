@@ -1,0 +1,52 @@
+"""Log lines as text or as JSON, one event a line, on standard error."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import TextIO
+
+from tidegate.errors import TidegateError
+from tidegate.gate.faults import shown
+
+LEVELS = ("debug", "info", "warning", "error")
+
+
+class Log:
+    """form: "text" or "json". level: the lowest that is written. wall: gives the time, aware.
+
+    Values are made printable, so that a file name can neither break a line nor drive a terminal.
+    """
+
+    def __init__(
+        self,
+        form: str = "text",
+        level: str = "info",
+        out: TextIO | None = None,
+        wall: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self.form = form
+        self.lowest = LEVELS.index(level)
+        self.out = out
+        self.wall = wall
+
+    def __call__(self, level: str, event: str, **values: object) -> None:
+        """One line: `event` is a plain phrase, values name what it happened to."""
+        if LEVELS.index(level) < self.lowest:
+            return
+        time = self.wall().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+        plain = {key: value if isinstance(value, int | float) else shown(str(value)) for key, value in values.items()}
+        if self.form == "json":
+            line = json.dumps({"time": time, "level": level, "event": event, **plain})
+        else:
+            line = f"{time} {level:7} {event}" + "".join(f"  {key}: {value}" for key, value in plain.items())
+        out = self.out or sys.stderr
+        out.write(line + "\n")
+        out.flush()
+
+    def fault(self, level: str, event: str, error: TidegateError, **values: object) -> None:
+        """A line for one of our errors, with everything it carries."""
+        told = {key: getattr(error, key) for key in ("what", "path", "expected", "came", "done", "help")}
+        self(level, event, **values, **{key: value for key, value in told.items() if value})

@@ -1,0 +1,336 @@
+"""One gate at work: a straight pass of recover, look, settle, claim, submit; and the hand-over of what was judged.
+
+All times come in as arguments. Nothing here sleeps.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from tidegate.errors import GateFault, PermanentFault, TransientFault, UnreadableFile
+from tidegate.gate import claim, handing, one_drop, recover, ticket
+from tidegate.gate.faults import Changed, disk_step, shown
+from tidegate.gate.grouping import SeenDrop, drops_in
+from tidegate.gate.hand_over import set_aside
+from tidegate.gate.layout import Layout
+from tidegate.gate.ledger import Ledger, WaitingRow
+from tidegate.gate.make_ticket import make_ticket, rfc3339
+from tidegate.gate.one_drop import Prepared
+from tidegate.gate.publish import Delivered, publish
+from tidegate.gate.redrop import ReturnedProps
+from tidegate.gate.retry import Pauses
+from tidegate.gate.scan import look
+from tidegate.gate.settle import Memory, Waiting, missing_textures, settle
+from tidegate.gate.ticket import Ticket
+
+from .log import Log
+from .setup import GateSetup, LoopRules
+from .workers import Answer, Examiner, Job
+
+BUSY_SHARE, IDLE_SHARE = 20, 1500
+"""A look is not repeated before this many times its own cost: under 5 % of a core while things move, under 0.1 % idle."""
+
+
+@dataclass(slots=True)
+class GateAtWork:
+    """told: called with everything that was handed over, for progress and tables.
+    native: the inbox tells every change by events, so that looks may come seldom.
+    """
+
+    setup: GateSetup
+    rules: LoopRules
+    examiner: Examiner
+    log: Log
+    wall: Callable[[], datetime] = lambda: datetime.now(UTC)
+    told: Callable[[tuple[Delivered, ...]], None] = lambda delivered: None
+    waiting: tuple[Waiting, ...] = ()
+    next_look: float = 0.0
+    layout: Layout = field(init=False)
+    ledger: Ledger = field(init=False)
+    pauses: Pauses = field(init=False)
+    _memory: Memory = field(init=False)
+    _returned: ReturnedProps = field(init=False)
+    _ready: deque[SeenDrop] = field(default_factory=deque)
+    _claimed: dict[str, Ticket] = field(default_factory=dict)
+    _in_hand: dict[str, Prepared] = field(default_factory=dict)
+    _refused: dict[tuple[str, str], tuple[object, str]] = field(default_factory=dict)
+    native: bool = False
+    _interval: float = 0.0
+    _not_before: float = 0.0
+    _last_seen: object = None
+    _told_waiting: object = None
+
+    def __post_init__(self) -> None:
+        self.layout = Layout(self.setup.paths)
+        self.ledger = Ledger(self.layout.ledger)
+        self.reconfigure(self.setup)
+        self._returned = ReturnedProps(self.setup.paths.returned)
+        self._interval = self.rules.scan
+
+    @property
+    def name(self) -> str:
+        return self.setup.paths.name
+
+    @property
+    def examining(self) -> bool:
+        """Whether drops are with the examiner."""
+        return bool(self._in_hand)
+
+    def in_progress(self, now: float, limit: float) -> bool:
+        """Whether something here will move by time `limit` without anybody's doing."""
+        paused = self.pauses.all()
+        return (
+            bool(self._in_hand or self._ready)
+            or self.next_look <= now
+            or any(name not in paused or paused[name].until <= limit for name in self._claimed)
+            or any(each.until is not None and each.until <= limit for each in self.waiting)
+        )
+
+    def reconfigure(self, setup: GateSetup) -> None:
+        """Go on with other rules, questions or judging; the paths stay."""
+        assert setup.paths == self.layout.paths, "a gate whose folders change is another gate"
+        self.setup = setup
+        self.pauses = Pauses(setup.rules)
+        self._memory = Memory(setup.questions, setup.paths.inbox)
+        self.next_look = 0.0
+
+    def begin(self) -> None:
+        """Make the folders and mend what a crash left. The gate's lock must be held. Raises GateFault."""
+        self.layout.prepare()
+        steps = recover.plan(self.layout)
+        for result in recover.carry_out(steps, self.layout, self.setup.rules, self.wall(), self._enter):
+            step = result.step
+            if result.fault:
+                self.log.fault(
+                    "error", "recovery could not finish a step", result.fault, gate=self.name, action=step.action
+                )
+            else:
+                self.log("info", "recovered", gate=self.name, action=step.action, ticket=step.ticket, why=step.why)
+            self.told(result.delivered)
+        with disk_step("could not list the tickets", self.layout.tickets):
+            names = sorted(path for path in self.layout.tickets.iterdir() if path.suffix == ".json")
+        for path in names:
+            try:
+                self._claimed[path.stem] = ticket.read(path)
+            except PermanentFault as fault:
+                self.log.fault("error", "a ticket needs a person", fault, gate=self.name)
+
+    def poked(self, now: float) -> None:
+        """Something may have changed in the inbox: look soon, but not more often than looking is cheap."""
+        self._interval = self.rules.scan
+        self.next_look = min(self.next_look, max(now, self._not_before))
+
+    def step(self, now: float, clock: Callable[[], float], *, claiming: bool = True) -> None:
+        """One pass at monotonic time `now`. claiming: False while stopping."""
+        if claiming and now >= self.next_look and len(self._ready) == 0:
+            self._look(now, clock)
+        while claiming and self._ready and len(self._claimed) + len(self._in_hand) < self.rules.in_hand:
+            self._claim(self._ready.popleft(), now)
+        for name in list(self._claimed):
+            if self.pauses.due(name, now):
+                self._submit(self._claimed[name], now)
+
+    def answered(self, answer: Answer, now: float) -> None:
+        """Hand over what a worker judged."""
+        prepared = self._in_hand.pop(answer.key[1])
+        taken = prepared.ticket
+        self._claimed[taken.ticket] = taken
+        outcomes = answer.outcomes
+        try:
+            if answer.reason:
+                outcomes = one_drop.unjudged(prepared, answer.reason)
+                self.log("error", "a drop could not be judged", gate=self.name, drop=taken.drop, reason=answer.reason)
+            self._done(taken, one_drop.finish(prepared, outcomes, self.layout, self.wall(), self._enter))
+        except GateFault as fault:
+            self._failed(taken, fault, now)
+
+    def next_due(self) -> float:
+        """Monotonic time of the next thing to do without being woken; infinity when all waits for an examiner."""
+        paused = self.pauses.all()
+        times = [paused[name].until if name in paused else 0.0 for name in self._claimed]
+        if not self._ready:
+            times.append(self.next_look)
+        return min(times, default=math.inf)
+
+    def stop(self) -> None:
+        """Return what is in hand and not yet handed over to the inbox."""
+        for prepared in list(self._in_hand.values()):
+            self.examiner.cancel((self.name, prepared.ticket.ticket))
+            self._claimed[prepared.ticket.ticket] = prepared.ticket
+        self._in_hand.clear()
+        for taken in self._claimed.values():
+            if self.layout.handing_file(taken.ticket).exists():
+                continue  # the next start finishes it
+            try:
+                claim.give_back(taken, self.layout)
+                self.log("info", "put back into the inbox", gate=self.name, drop=taken.drop, ticket=taken.ticket)
+            except GateFault as fault:
+                self.log.fault("warning", "a drop stays claimed until the next start", fault, gate=self.name)
+        self._claimed.clear()
+        self.ledger.close()
+
+    def _look(self, now: float, clock: Callable[[], float]) -> None:
+        try:
+            seen = look(self.setup.paths.inbox, self.setup.rules)
+        except GateFault as fault:
+            pause = self.pauses.failed("inbox", str(fault), fault.help, now)
+            self.next_look = pause.until
+            self.log.fault("error", "the inbox cannot be looked at", fault, gate=self.name)
+            return
+        self.pauses.healed("inbox")
+        drops = drops_in(seen, self.setup.rules, self.setup.questions, self._memory.wanted)
+        settled = settle(drops, self._memory, self.setup.rules, now)
+        self._refused = {drop.key: self._refused[drop.key] for drop in drops if drop.key in self._refused}
+        self._ready.extend(drop for drop in settled.ready if self._may_try(drop, now))
+        self.waiting = settled.waiting
+        self._tell_waiting()
+        same = self._last_seen == drops
+        self._last_seen = drops
+        longest = self.rules.longest_scan if self.native else self.rules.scan
+        self._interval = min(self._interval * 2, longest) if same else self.rules.scan
+        cost = clock() - now
+        self._not_before = now + BUSY_SHARE * cost
+        self.next_look = now + max(self._interval, (IDLE_SHARE if same else BUSY_SHARE) * cost)
+        soonest = min((each.until for each in self.waiting if each.until is not None), default=None)
+        if soonest is not None:
+            self.next_look = min(self.next_look, max(soonest, self._not_before))
+
+    def _may_try(self, drop: SeenDrop, now: float) -> bool:
+        """A drop that cannot be claimed is tried again when it changes, or when its pause is over."""
+        refused = self._refused.get(drop.key)
+        if refused and refused[0] == drop.files:
+            return False
+        return self.pauses.due("/".join(drop.key), now)
+
+    def _claim(self, drop: SeenDrop, now: float) -> None:
+        key = "/".join(drop.key)
+        missing = missing_textures(drop, self._memory, self.setup.rules)
+        taken = make_ticket(drop, self.layout, self.setup.rules, self._returned, missing, self.wall())
+        try:
+            claim.claim(taken, self.layout, self.setup.rules)
+        except Changed as changed:
+            self.next_look = now
+            self.log.fault("info", "a drop goes back to settling", changed, gate=self.name, drop=drop.name)
+        except GateFault as fault:
+            self._not_claimed(drop, taken, fault, now)
+        else:
+            self.pauses.healed(key)
+            self._claimed[taken.ticket] = taken
+            self.log("info", "claimed", gate=self.name, drop=drop.name, ticket=taken.ticket, files=len(taken.moves))
+
+    def _not_claimed(self, drop: SeenDrop, taken: Ticket, fault: GateFault, now: float) -> None:
+        key = "/".join(drop.key)
+        self.log.fault("warning", "a drop could not be claimed", fault, gate=self.name, drop=drop.name)
+        try:
+            claim.give_back(taken, self.layout)
+        except GateFault as second:
+            # It stays where it is, some of it claimed; the ticket knows, and the next try takes the rest.
+            self.log.fault("error", "and could not be put back", second, gate=self.name, drop=drop.name)
+            self._claimed[taken.ticket] = taken
+            self.pauses.failed(taken.ticket, fault.what, fault.help, now)
+            return
+        if isinstance(fault, TransientFault):
+            pause = self.pauses.failed(key, fault.what, fault.help, now)
+            self.next_look = min(self.next_look, pause.until)
+        else:
+            self._refused[drop.key] = (drop.files, str(fault))
+
+    def _submit(self, taken: Ticket, now: float) -> None:
+        """Send a claimed drop to be examined, or finish it at once where its handing note or its archive decides."""
+        try:
+            note = self.layout.handing_file(taken.ticket)
+            if note.exists():
+                self._done(taken, publish(handing.read(note), self.layout, self._enter))
+                return
+            if not claim.complete(taken, self.layout):
+                claim.take(taken, self.layout, self.setup.rules)
+            prepared = one_drop.prepare(taken, self.layout, self.setup.rules)
+        except Changed as changed:
+            self.next_look = now
+            self._claimed.pop(taken.ticket, None)
+            self.pauses.healed(taken.ticket)
+            self.log.fault("info", "a drop goes back to settling", changed, gate=self.name, drop=taken.drop)
+        except UnreadableFile as bad:
+            self.log.fault("error", "an archive goes aside", bad, gate=self.name, drop=taken.drop)
+            try:
+                self._done(taken, one_drop.refuse_archive(taken, bad, self.layout, self.wall(), self._enter))
+            except GateFault as fault:
+                self._failed(taken, fault, now)
+        except GateFault as fault:
+            self._failed(taken, fault, now)
+        else:
+            self._claimed.pop(taken.ticket)
+            self._in_hand[taken.ticket] = prepared
+            key = (self.name, taken.ticket)
+            self.examiner.submit(Job(key, self.setup.examine, prepared.root, prepared.context, prepared.bytes))
+
+    def _done(self, taken: Ticket, delivered: tuple[Delivered, ...]) -> None:
+        self._claimed.pop(taken.ticket, None)
+        self.pauses.healed(taken.ticket)
+        for each in delivered:
+            self.log(
+                "info",
+                each.record.verdict,
+                gate=self.name,
+                prop=each.record.prop,
+                at=each.at,
+                reason=each.record.reason,
+            )
+        self.told(delivered)
+        self._tell_waiting()
+
+    def _failed(self, taken: Ticket, fault: GateFault, now: float) -> None:
+        """What may heal is tried again after a pause; what cannot goes aside; what cannot even that stays claimed."""
+        if isinstance(fault, PermanentFault):
+            self.log.fault("error", "a drop goes aside", fault, gate=self.name, drop=taken.drop)
+            try:
+                self._done(taken, set_aside(taken, str(fault), self.layout, self.wall(), self._enter))
+                return
+            except GateFault as second:
+                fault = second
+        pause = self.pauses.failed(taken.ticket, f"{fault.what}: {fault.path}", fault.help, now)
+        self.log.fault(
+            "warning",
+            "tried again later",
+            fault,
+            gate=self.name,
+            drop=taken.drop,
+            tries=pause.tries,
+            pause=pause.until - now,
+        )
+        self._tell_waiting()
+
+    def _enter(self, delivered: tuple[Delivered, ...]) -> None:
+        """Ledger rows; the ledger never holds a drop up."""
+        try:
+            self.ledger.enter(delivered)
+        except TransientFault as fault:
+            self.log.fault("error", "the ledger was not written", fault, gate=self.name)
+
+    def held_up(self) -> list[WaitingRow]:
+        """Everything that does not move, and why: for `status`."""
+        now = rfc3339(self.wall())
+        rows = [WaitingRow(shown(each.drop.name), shown(each.reason), "", 0, "", now) for each in self.waiting]
+        rows += [
+            WaitingRow(shown(key[1]), shown(reason), "change or remove it: it cannot be claimed as it is", 1, "", now)
+            for key, (_, reason) in sorted(self._refused.items())
+        ]
+        for key, pause in self.pauses.all().items():
+            rows.append(WaitingRow(shown(key), shown(pause.reason), shown(pause.heals), pause.tries, "", now))
+        return list({row.key: row for row in rows}.values())
+
+    def _tell_waiting(self) -> None:
+        """Write what is held up to the ledger, only when it changed."""
+        rows = self.held_up()
+        told = [(row.key, row.reason, row.tries) for row in rows]
+        if told == (self._told_waiting or []):
+            return
+        self._told_waiting = told
+        try:
+            self.ledger.waiting(rows)
+        except TransientFault as fault:
+            self.log.fault("error", "the ledger was not written", fault, gate=self.name)

@@ -1,0 +1,51 @@
+"""What a gate is made of, mapped by the caller from its configuration."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from tidegate.gate.outcome import Examine
+from tidegate.gate.settings import GatePaths, GateRules, Questions
+
+
+@dataclass(frozen=True, slots=True)
+class GateSetup:
+    """examine: judges a claimed folder in a worker process, so it must pickle: a module's function, or an instance of a
+    module's class with `__call__`. native_events: None decides by the inbox's file system.
+    """
+
+    paths: GatePaths
+    examine: Examine
+    rules: GateRules = field(default_factory=GateRules)
+    questions: Questions = field(default_factory=Questions)
+    native_events: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LoopRules:
+    """Times in seconds.
+
+    scan: full look at each inbox at least this often; it grows up to `longest_scan` while nothing changes and native
+    events are on. grace: how long a drop in hand may take to finish once told to stop. in_hand: drops claimed at a time.
+    """
+
+    scan: float = 10.0
+    longest_scan: float = 120.0
+    grace: float = 20.0
+    in_hand: int = 16
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerLimits:
+    """count: processes, at least 2, so that a small drop never waits behind a huge one. memory: bytes of address space.
+
+    seconds: for one drop. drop_bytes: of all files of one drop. huge: from how many bytes a drop takes the slow lane.
+    jobs: after how many drops a process is replaced, so that what leaks stays small.
+    """
+
+    count: int = 2
+    memory: int = 4 << 30
+    seconds: float = 600.0
+    drop_bytes: int = 16 << 30
+    huge: int = 64 << 20
+    jobs: int = 500

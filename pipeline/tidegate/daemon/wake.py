@@ -1,0 +1,140 @@
+"""What wakes the loop. Events are hints: they only say that a look is due, and a look at intervals comes anyway.
+
+Native events do not tell of changes that other machines make on a network share (inotify(7)), and get lost when a queue
+runs over; a poll or the interval finds those.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Sequence
+from multiprocessing import connection
+from pathlib import Path
+from typing import Any, Protocol
+
+NETWORK = frozenset(
+    {
+        "nfs",
+        "nfs4",
+        "cifs",
+        "smb3",
+        "smbfs",
+        "9p",
+        "afs",
+        "ceph",
+        "glusterfs",
+        "fuse.glusterfs",
+        "lustre",
+        "gpfs",
+        "beegfs",
+        "ncpfs",
+        "davfs",
+        "fuse.davfs2",
+        "fuse.sshfs",
+        "fuse.rclone",
+        "fuse.s3fs",
+        "vboxsf",
+        "fuse.vmhgfs-fuse",
+        "fuse",
+        "prl_fs",
+        "drvfs",
+        "ocfs2",
+        "gfs2",
+        "acfs",
+        "coda",
+    }
+)
+"""File systems that other machines may change unseen, as /proc/mounts names them (from memory; `fuse` alone may be anything)."""
+
+
+class Wake(Protocol):
+    """Lets the loop sleep."""
+
+    def wait(self, seconds: float | None, others: Sequence[Any]) -> bool:
+        """Sleep until poked, one of `others` (connections) has something, or the time is over. True when poked."""
+        ...
+
+    def poke(self) -> None:
+        """Wake the sleeper; from any thread or signal handler."""
+        ...
+
+
+class PipeWake:
+    """The real one: a pipe to itself. Many pokes before a wait are one."""
+
+    def __init__(self) -> None:
+        self._out, self._in = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
+
+    def wait(self, seconds: float | None, others: Sequence[Any]) -> bool:
+        ready = connection.wait([self._out, *others], seconds)
+        if self._out not in ready:
+            return False
+        with contextlib.suppress(BlockingIOError):
+            while os.read(self._out, 4096):
+                pass
+        return True
+
+    def poke(self) -> None:
+        with contextlib.suppress(BlockingIOError):
+            os.write(self._in, b"!")
+
+    def close(self) -> None:
+        os.close(self._out)
+        os.close(self._in)
+
+
+class Watch:
+    """Native events of some folders, each poking the wake. Folders that cannot be watched are left to the interval."""
+
+    def __init__(self, folders: Sequence[Path], wake: Wake) -> None:
+        from watchdog.events import FileSystemEvent, FileSystemEventHandler
+        from watchdog.observers import Observer
+
+        class Poke(FileSystemEventHandler):
+            def on_any_event(self, event: FileSystemEvent) -> None:
+                if event.event_type not in ("opened", "closed_no_write"):  # our own looks are no news
+                    wake.poke()
+
+        self._observer = Observer()
+        self.unwatched: list[tuple[Path, str]] = []
+        for folder in folders:
+            try:
+                self._observer.schedule(Poke(), str(folder), recursive=True)
+            except OSError as error:
+                self.unwatched.append((folder, str(error)))
+        self._observer.start()
+
+    def close(self) -> None:
+        self._observer.stop()
+        self._observer.join(5)
+
+
+def file_system_of(path: Path, mounts: str | None = None) -> str:
+    """Type of the file system a folder is on, "" where the system does not tell. mounts: text of /proc/self/mounts."""
+    if mounts is None:
+        try:
+            mounts = Path("/proc/self/mounts").read_text("utf-8", "surrogateescape")
+        except OSError:
+            return ""
+    best, kind = "", ""
+    for line in mounts.splitlines():
+        fields = line.split(" ")
+        if len(fields) < 3:
+            continue
+        point = _unescaped(fields[1])
+        if (path == Path(point) or path.is_relative_to(point)) and len(point) >= len(best):
+            best, kind = point, fields[2]  # of two mounts on one point, the later hides the earlier
+    return kind
+
+
+def has_native_events(path: Path, mounts: str | None = None) -> bool:
+    """Whether every change in a folder is told by this machine's events: False on network file systems."""
+    return file_system_of(path, mounts) not in NETWORK
+
+
+def _unescaped(text: str) -> str:
+    """A mount point as /proc/mounts writes it: space, tab, line feed and backslash in octal."""
+    for octal, plain in (("\\040", " "), ("\\011", "\t"), ("\\012", "\n"), ("\\134", "\\")):
+        text = text.replace(octal, plain)
+    return text

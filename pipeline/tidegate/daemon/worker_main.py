@@ -1,0 +1,57 @@
+"""What runs inside a worker process: takes (number, examine, root, context), answers (number, kind, value)."""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import resource
+import signal
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Any
+
+DONE, FAILED, TOO_MUCH = "done", "failed", "too much memory"
+_DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG, prctl(2)
+
+
+def serve(line: Connection, memory: int, parent: int) -> None:
+    """Examine what comes down the line until it closes. memory: bytes of address space allowed, 0 for any."""
+    _confine(memory, parent)
+    while True:
+        try:
+            number, examine, root, context = line.recv()
+        except (EOFError, OSError):
+            return
+        line.send((number, *_examined(examine, root, context)))
+
+
+def _examined(examine: Any, root: Path, context: Any) -> tuple[str, Any]:
+    try:
+        return DONE, tuple(examine(root, context))
+    except MemoryError:
+        return TOO_MUCH, ""
+    except Exception as error:  # noqa: BLE001  whatever one drop does to its judge, the next drop must not notice
+        where = _last_place(error)
+        return FAILED, f"{type(error).__name__}: {error}" + (f" (in {where})" if where else "")
+
+
+def _last_place(error: BaseException) -> str:
+    frame = error.__traceback__
+    if frame is None:
+        return ""
+    while frame.tb_next:
+        frame = frame.tb_next
+    return f"{Path(frame.tb_frame.f_code.co_filename).name}:{frame.tb_lineno}"
+
+
+def _confine(memory: int, parent: int) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when we stop
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).prctl(_DEATH_SIGNAL, signal.SIGKILL)
+    if os.getppid() != parent:
+        os._exit(0)  # it died before the line above
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    if memory:
+        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))

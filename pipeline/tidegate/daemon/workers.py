@@ -1,0 +1,226 @@
+"""Examining in separate processes: what crashes, hangs or eats memory there costs one drop and nothing else.
+
+Processes are kept and used again, so a drop does not pay for starting one. There are two lanes: a huge drop may take any
+process but the last, which is kept for small ones.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+from typing import Any, Protocol
+
+from tidegate.gate.outcome import DropContext, Examine, Outcome
+
+from . import worker_main
+from .setup import WorkerLimits
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """key: (gate, ticket). bytes: of the drop."""
+
+    key: tuple[str, str]
+    examine: Examine
+    root: Path
+    context: DropContext
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """outcomes: () when `reason` says why the drop could not be judged."""
+
+    key: tuple[str, str]
+    outcomes: tuple[Outcome, ...]
+    reason: str = ""
+
+
+class Examiner(Protocol):
+    """What the loop needs of those who examine."""
+
+    def submit(self, job: Job) -> None: ...
+    def answers(self, now: float) -> list[Answer]: ...
+    def connections(self) -> Sequence[Any]: ...
+    def next_deadline(self) -> float | None: ...
+    def cancel(self, key: tuple[str, str]) -> None: ...
+    def close(self) -> None: ...
+
+
+@dataclass(slots=True)
+class InProcess:
+    """Examines right here, at once: for tests and small tools. A crash is ours then."""
+
+    _answers: list[Answer] = field(default_factory=list)
+
+    def submit(self, job: Job) -> None:
+        self._answers.append(Answer(job.key, tuple(job.examine(job.root, job.context))))
+
+    def answers(self, now: float) -> list[Answer]:
+        answers, self._answers = self._answers, []
+        return answers
+
+    def connections(self) -> Sequence[Any]:
+        return ()
+
+    def next_deadline(self) -> float | None:
+        return 0.0 if self._answers else None
+
+    def cancel(self, key: tuple[str, str]) -> None:
+        self._answers = [answer for answer in self._answers if answer.key != key]
+
+    def close(self) -> None:
+        self._answers = []
+
+
+@dataclass(slots=True, eq=False)
+class _Worker:
+    process: BaseProcess
+    line: Connection
+    job: Job | None = None
+    deadline: float = 0.0
+    done: int = 0
+
+
+class Workers:
+    """The real ones. clock: monotonic seconds, for the time limit."""
+
+    def __init__(self, limits: WorkerLimits, clock: Callable[[], float]) -> None:
+        self.limits = limits
+        self._clock = clock
+        self._count = max(2, limits.count)
+        self._context = multiprocessing.get_context("spawn")
+        self._workers: list[_Worker] = []
+        self._small: deque[Job] = deque()
+        self._huge: deque[Job] = deque()
+        self._answers: list[Answer] = []
+        self._number = 0
+
+    def submit(self, job: Job) -> None:
+        if job.bytes > self.limits.drop_bytes:
+            reason = f"its files have {job.bytes} bytes, more than the {self.limits.drop_bytes} a drop may have"
+            self._answers.append(Answer(job.key, (), reason))
+            return
+        (self._huge if job.bytes >= self.limits.huge else self._small).append(job)
+        self._hand_out()
+
+    def answers(self, now: float) -> list[Answer]:
+        """What came since the last call. Ends those whose time is over at monotonic time `now`."""
+        for worker in list(self._workers):
+            if worker.job and (answer := self._from(worker, now)):
+                self._answers.append(answer)
+        self._hand_out()
+        answers, self._answers = self._answers, []
+        return answers
+
+    def connections(self) -> Sequence[Any]:
+        return [worker.line for worker in self._workers if worker.job]
+
+    def next_deadline(self) -> float | None:
+        if self._answers:
+            return 0.0
+        return min((worker.deadline for worker in self._workers if worker.job), default=None)
+
+    def cancel(self, key: tuple[str, str]) -> None:
+        """Let a job be; its process is ended if it has begun."""
+        for queue in (self._small, self._huge):
+            for job in [job for job in queue if job.key == key]:
+                queue.remove(job)
+        for worker in list(self._workers):
+            if worker.job and worker.job.key == key:
+                self._end(worker)
+        self._answers = [answer for answer in self._answers if answer.key != key]
+
+    def close(self) -> None:
+        for worker in list(self._workers):
+            self._end(worker)
+        self._small.clear()
+        self._huge.clear()
+
+    def _hand_out(self) -> None:
+        while (queue := self._next_queue()) is not None:
+            worker = next((each for each in self._workers if each.job is None), None) or self._started()
+            job = queue.popleft()
+            worker.job, worker.deadline = job, self._clock() + self.limits.seconds
+            self._number += 1
+            try:
+                worker.line.send((self._number, job.examine, job.root, job.context))
+            except (OSError, ValueError) as error:
+                self._answers.append(Answer(job.key, (), f"its worker could not be told: {error}"))
+                self._end(worker)
+
+    def _next_queue(self) -> deque[Job] | None:
+        busy = [worker.job for worker in self._workers if worker.job]
+        if len(busy) >= self._count:
+            return None
+        huge = sum(job.bytes >= self.limits.huge for job in busy)
+        if self._huge and huge < self._count - 1 and (huge == 0 or not self._small):
+            return self._huge
+        return self._small or None
+
+    def _from(self, worker: _Worker, now: float) -> Answer | None:
+        job = worker.job
+        assert job is not None, "only busy workers are asked"
+        try:
+            if worker.line.poll():
+                _, kind, value = worker.line.recv()
+                worker.job = None
+                worker.done += 1
+                if kind == worker_main.TOO_MUCH or worker.done >= self.limits.jobs:
+                    self._end(worker)
+                if kind == worker_main.DONE:
+                    return Answer(job.key, value)
+                return Answer(job.key, (), value if kind == worker_main.FAILED else self._too_much())
+        except (EOFError, OSError, ValueError, AttributeError, ImportError) as error:
+            worker.process.join(5)
+            code = worker.process.exitcode
+            self._end(worker)
+            return Answer(
+                job.key, (), f"its worker {_ending(code)}" if code else f"its worker answered nonsense: {error}"
+            )
+        if now >= worker.deadline:
+            self._end(worker)
+            return Answer(job.key, (), f"examining it took longer than {self.limits.seconds:g} seconds")
+        return None
+
+    def _too_much(self) -> str:
+        return f"examining it asked for more than {self.limits.memory >> 20} MiB of memory"
+
+    def _started(self) -> _Worker:
+        ours, theirs = self._context.Pipe()
+        process = self._context.Process(
+            target=worker_main.serve,
+            args=(theirs, self.limits.memory, os.getpid()),
+            name="tidegate worker",
+            daemon=True,
+        )
+        process.start()
+        theirs.close()
+        worker = _Worker(process, ours)
+        self._workers.append(worker)
+        return worker
+
+    def _end(self, worker: _Worker) -> None:
+        self._workers.remove(worker)
+        worker.line.close()
+        if worker.process.exitcode is None:
+            worker.process.kill()
+        worker.process.join()
+        worker.process.close()
+
+
+def _ending(code: int | None) -> str:
+    if code is None:
+        return "went silent"
+    if code < 0:
+        with contextlib.suppress(ValueError):
+            return f"was ended by {signal.Signals(-code).name}"
+    return f"ended with exit code {code}"
