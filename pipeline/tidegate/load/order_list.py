@@ -18,7 +18,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from tidegate.errors import ConfigurationFault
 from tidegate.model.limit_value import WrongValue, kind_of, shown
@@ -49,7 +49,9 @@ def _rule_set_name(value: str) -> str:
 
 
 def _variants(value: Any) -> Any:
-    return tuple(part for part in re.split(r"[\s;|,]+", value) if part) if isinstance(value, str) else value
+    if isinstance(value, str):
+        return tuple(part for part in re.split(r"[\s;|,]+", value) if part)
+    return tuple(value) if isinstance(value, list) else value
 
 
 def _all_different(value: tuple[str, ...]) -> tuple[str, ...]:
@@ -85,7 +87,7 @@ class _Order(BaseModel):
     category: str = ""
     triangles: Count | None = None
     map_size: Count | None = None
-    variants: Annotated[tuple[str, ...], Strict(False), BeforeValidator(_variants), AfterValidator(_all_different)] = ()
+    variants: Annotated[tuple[str, ...], BeforeValidator(_variants), AfterValidator(_all_different)] = ()
     width_m: Metres | None = None
     height_m: Metres | None = None
     depth_m: Metres | None = None
