@@ -20,6 +20,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from .batches import batches
+
 _NUDGE_X = 2.0**-20
 _NUDGE_Y = 0.38 * 2.0**-20  # not the same: an edge at 45 degrees through a centre would be hit again
 _ROWS_AT_ONCE = 1 << 18  # rows of triangles worked on at a time; bounds the memory
@@ -55,16 +57,10 @@ def spans(
         edges = _edges(block, width, first_row, end)
         if edges is None:
             continue
-        rows = edges.end - edges.first
-        until = np.cumsum(rows)
-        begin = 0
-        while begin < len(rows):
-            goal = (int(until[begin - 1]) if begin else 0) + _ROWS_AT_ONCE
-            stop = max(begin + 1, int(np.searchsorted(until, goal, side="right")))
+        for begin, stop in batches(edges.end - edges.first, _ROWS_AT_ONCE):
             part = edges.part(begin, stop)
             found = _cross(part, width)
             yield Spans(found.row, found.left, found.right, part.triangle.take(found.triangle) + np.int32(start))
-            begin = stop
 
 
 class _Edges(NamedTuple):
@@ -163,7 +159,7 @@ def owners(texels: NDArray[np.float64], labels: NDArray[np.int32], width: int, h
     grid = np.full(height * width, np.iinfo(np.int32).max, np.int32)
     for run in spans(texels, width, height):
         mine = labels.take(run.triangle)
-        for begin, stop in _bounded(run.right - run.left):
+        for begin, stop in batches(run.right - run.left, _ROWS_AT_ONCE):
             size = (run.right - run.left)[begin:stop].astype(np.int64)
             start = run.row[begin:stop].astype(np.int64) * width + run.left[begin:stop]
             offset = np.cumsum(size) - size
@@ -175,14 +171,3 @@ def owners(texels: NDArray[np.float64], labels: NDArray[np.int32], width: int, h
             np.minimum.at(grid, place, value)
     grid[grid == np.iinfo(np.int32).max] = -1
     return grid.reshape(height, width)
-
-
-def _bounded(sizes: NDArray[np.int32]) -> Iterator[tuple[int, int]]:
-    """Stretches of the list that hold about `_ROWS_AT_ONCE` texels each."""
-    until = np.cumsum(sizes, dtype=np.int64)
-    begin = 0
-    while begin < len(sizes):
-        goal = (int(until[begin - 1]) if begin else 0) + _ROWS_AT_ONCE
-        stop = max(begin + 1, int(np.searchsorted(until, goal, side="right")))
-        yield begin, stop
-        begin = stop

@@ -1,0 +1,47 @@
+"""Distance between pairs of segments in the plane, and where it is taken."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def segment_distances(
+    a0: NDArray[np.float64], a1: NDArray[np.float64], b0: NDArray[np.float64], b1: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Smallest distance (p,) of segment a0-a1 from segment b0-b1, each (2, p), and the point (2, p) halfway between the two
+    nearest points. Segments that cross have distance 0 at their crossing."""
+    distance, point = _point_to_segment(a0, b0, b1)
+    for tip, start, end in ((a1, b0, b1), (b0, a0, a1), (b1, a0, a1)):
+        other, place = _point_to_segment(tip, start, end)
+        nearer = other < distance
+        distance = np.where(nearer, other, distance)
+        point = np.where(nearer, place, point)
+    along_a, along_b, apart = a1 - a0, b1 - b0, b0 - a0
+    cross = _cross(along_a, along_b)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        on_a, on_b = _cross(apart, along_b) / cross, _cross(apart, along_a) / cross
+        crossing = (on_a >= 0.0) & (on_a <= 1.0) & (on_b >= 0.0) & (on_b <= 1.0)
+    if crossing.any():
+        distance = np.where(crossing, 0.0, distance)
+        point[:, crossing] = (a0 + along_a * np.where(crossing, on_a, 0.0))[:, crossing]
+    return distance, point
+
+
+def _point_to_segment(
+    tip: NDArray[np.float64], start: NDArray[np.float64], end: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    along = end - start
+    reach = tip - start
+    square = along[0] * along[0] + along[1] * along[1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (reach[0] * along[0] + reach[1] * along[1]) / square
+    share = np.clip(np.where(square > 0.0, share, 0.0), 0.0, 1.0)
+    nearest = start + along * share
+    gap = tip - nearest
+    return np.sqrt(gap[0] * gap[0] + gap[1] * gap[1]), 0.5 * (tip + nearest)
+
+
+def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    product: NDArray[np.float64] = a[0] * b[1] - a[1] * b[0]
+    return product
