@@ -63,7 +63,7 @@ def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:
 
     studio = configuration.studio
     folders = tuple(str(folder) for folder in studio.rule_folders)
-    common = {
+    common: dict[str, Any] = {
         "scheme": names_scheme(studio.names),
         "rule_folders": folders,
         "libraries": tuple(studio.library_folders),

@@ -102,7 +102,7 @@ def in_order(findings: Iterable[Finding], get: Callable[[str], Check]) -> list[F
             worst[finding.cause] = min(worst.get(finding.cause, len(LEVELS)), LEVELS.index(finding.level))
     heads = sorted(
         (f for f in listed if not f.cause),
-        key=lambda f: (min(LEVELS.index(f.level), worst.get(f.check, len(LEVELS))), *key(f)),
+        key=lambda f: (min(LEVELS.index(f.level), worst.get(f.check, len(LEVELS))), *key(f)[1:]),
     )
     followers = sorted((f for f in listed if f.cause), key=key)
     ordered: list[Finding] = []
