@@ -16,15 +16,8 @@ from .rule_folder import find_rule_set, is_path
 from .toml_file import LocatedToml, read_toml
 from .validation_faults import add_validation_faults
 
-FILE_NAME = "tidegate.toml"
 TREES = ("delivery", "returned", "aside", "kept")
 """Folders that several gates may share, each with its like; an inbox or a work folder is one gate's alone."""
-
-
-def find_configuration(start: str | Path) -> Path | None:
-    """The `tidegate.toml` of a folder, or of the nearest one above it."""
-    folder = Path(start).resolve()
-    return next((file for one in (folder, *folder.parents) if (file := one / FILE_NAME).is_file()), None)
 
 
 def read_configuration(path: str | Path) -> Configuration:
@@ -97,8 +90,9 @@ def _prove_folders(configuration: Configuration, toml: LocatedToml, faults: Faul
     inboxes = [gate.inbox for gate in configuration.gates]
     for keys, path in _trusted(configuration, toml):
         if any(_within(path, inbox) for inbox in inboxes):
+            name = next((f"`{key}`" for key in reversed(keys) if isinstance(key, str)), "the configuration")
             faults.add(
-                f"`{next(key for key in reversed(keys) if isinstance(key, str))}` lies in an inbox",
+                f"{name} lies in an inbox",
                 toml.path,
                 toml.line_of(*keys),
                 came=str(path),

@@ -10,6 +10,8 @@ from tidegate.errors import AskedWrongly, TidegateError
 from tidegate.model.nearest import did_you_mean
 
 SUFFIX = ".toml"
+NAMES_SCHEME = "names.toml"
+"""Lies among rule sets and is none."""
 
 
 def shipped_folder() -> Path:
@@ -67,4 +69,5 @@ def _in_folder(folder: Path) -> dict[str, Path]:
     # From the listing and not by trying the name, so that upper and lower case count on every file system.
     if not folder.is_dir():
         return {}
-    return {path.stem: path for path in sorted(folder.iterdir()) if path.suffix == SUFFIX and path.is_file()}
+    files = (path for path in sorted(folder.iterdir()) if path.suffix == SUFFIX and path.name != NAMES_SCHEME)
+    return {path.stem: path for path in files if path.is_file()}
