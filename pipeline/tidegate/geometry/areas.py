@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-_SINGLE = 2.0**-23  # spacing of single-precision numbers next to 1
+from .slivers import SINGLE_SPACING, without_area
 
 
 def uv_areas(uv: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -27,13 +27,10 @@ def flat_in_tile(uv: NDArray[np.float64], signed: NDArray[np.float64]) -> NDArra
     of such numbers at its coordinates has neither area nor winding. signed: `uv_areas(uv)`. NaN is not flat.
     """
     flat = np.zeros(len(signed), np.bool_)
-    doubled = 2.0 * np.abs(signed)
-    reach = np.nanmax(np.abs(uv)) if uv.size and not np.isnan(uv).all() else 0.0
-    near = np.flatnonzero(doubled <= 3.0 * reach * reach * _SINGLE)  # no side is longer than 2 sqrt(2) times the reach
-    corners = uv[:, :, near]
-    sides = corners[[1, 2, 0]] - corners
-    longest = np.sqrt((sides * sides).sum(axis=1).max(axis=0))
-    flat[near] = doubled[near] <= longest * np.abs(corners).max(axis=(0, 1)) * _SINGLE
+    reach = float(np.nanmax(np.abs(uv))) if uv.size and not np.isnan(uv).all() else 0.0
+    # No side is longer than 2 sqrt(2) times the reach: most triangles are settled without looking at their sides.
+    near = np.flatnonzero(2.0 * np.abs(signed) <= 3.0 * reach * reach * SINGLE_SPACING)
+    flat[near] = without_area(uv[:, :, near])
     return flat
 
 
