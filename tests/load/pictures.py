@@ -128,8 +128,8 @@ def tiff(order: str, tags: dict[int, tuple[int, tuple[int, ...]]], strips: list[
     return body[:4] + struct.pack(order + "I", at) + body[8:]
 
 
-def tiff_rgb16(values: np.ndarray, order: str = "<", compression: int = 1) -> bytes:
-    """A (h, w, 3) uint16 array as interleaved TIFF in strips of two rows. compression: 1 none, 8 deflate."""
+def tiff_rgb16(values: np.ndarray, order: str = "<", compression: int = 1, extra: int | None = None) -> bytes:
+    """A (h, w, c) uint16 array as interleaved TIFF in strips of two rows. compression: 1 none, 8 deflate."""
     height, width, channels = values.shape
     raw = [values[y : y + 2].astype(np.dtype(np.uint16).newbyteorder(order)).tobytes() for y in range(0, height, 2)]
     tags = {
@@ -142,6 +142,8 @@ def tiff_rgb16(values: np.ndarray, order: str = "<", compression: int = 1) -> by
         278: (4, (2,)),
         284: (3, (1,)),
     }
+    if extra is not None:
+        tags[338] = (3, (extra,))
     return tiff(order, tags, [zlib.compress(strip) if compression == 8 else strip for strip in raw])
 
 

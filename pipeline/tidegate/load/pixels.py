@@ -78,9 +78,16 @@ def decode(source: Path | bytes, header: ImageHeader, limits: PixelLimits = Pixe
             return _merged_openraster(source, header, limits, name)
         with _stream(source) as stream:
             values = _by_format(stream, header)
-    wanted = (header.height, header.width)
-    if values.shape[:2] != wanted:
-        raise UnreadableFile("the decoded picture has another size than its header states", path=name)
+    wanted: tuple[int, ...] = (header.height, header.width, decoded_channels(header))
+    if header.color_model == "compressed":
+        wanted = (*wanted[:2], values.shape[2])  # block formats of one or two channels come as three
+    if values.shape != wanted:
+        raise UnreadableFile(
+            "the decoded picture has another shape than its header states",
+            path=name,
+            expected=" x ".join(str(side) for side in wanted),
+            came=" x ".join(str(side) for side in values.shape),
+        )
     return values
 
 
@@ -111,13 +118,20 @@ def decoding_notes(header: ImageHeader) -> tuple[str, ...]:
     notes = []
     if header.color_model == "cmyk":
         notes.append("CMYK is turned into RGB without a colour profile, so its colours are approximate")
-    if header.format == "tga" and header.bits_per_pixel == 32 and not header.alpha_bits:
-        notes.append("the fourth channel is not read, because the header states no alpha bits")
+    if (
+        header.format in ("tga", "tiff")
+        and header.color_model == "rgb"
+        and header.channels > 3
+        and not header.alpha_bits
+    ):
+        notes.append("the fourth channel is not read, because the header does not call it alpha")
     if header.frames > 1:
         notes.append(f"only the first of {header.frames} frames is read")
     return tuple(notes)
 
 
+_ADAM7 = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4), (1, 0, 2, 2), (0, 1, 1, 2))
+_UNPACK_STEP = 1 << 18
 _HELP = "export the picture again and hand in the whole file"
 
 
@@ -209,6 +223,54 @@ def _check_png_sums(stream: BinaryIO) -> None:
         if head[4:] == b"IEND":
             break
     stream.seek(0)
+
+
+def _check_png_rows(stream: BinaryIO, header: ImageHeader, values: Pixels) -> None:
+    """Pillow takes a compressed stream that ends early for a whole picture and leaves the missing rows zero.
+
+    So a last row that decoded to zero, or to one colour of a palette, is proven by unpacking the stream once more and
+    counting; as is every interlaced picture, whose missing rows may lie anywhere.
+    """
+    last = values[-1]
+    doubtful = bool((last == last[0]).all()) if header.color_model == "palette" else not last.any()
+    if not (doubtful or header.interlaced):
+        return
+    wanted = _png_row_bytes(header)
+    came = 0
+    unpack = zlib.decompressobj()
+    for part in _png_pixel_parts(stream):
+        while part and not unpack.eof:
+            came += len(unpack.decompress(part, _UNPACK_STEP))
+            part = unpack.unconsumed_tail
+    came += len(unpack.flush())
+    if came < wanted:
+        raise UnreadableFile("rows of pixels are missing", expected=f"{wanted:,} bytes of rows", came=f"{came:,} bytes")
+
+
+def _png_row_bytes(header: ImageHeader) -> int:
+    """Bytes of all rows with their filter bytes, of all seven passes where interlaced (PNG 7.2, 8.1)."""
+    total = 0
+    for left, top, right, down in _ADAM7 if header.interlaced else ((0, 0, 1, 1),):
+        width = (header.width - left + right - 1) // right
+        height = (header.height - top + down - 1) // down
+        if width > 0 and height > 0:
+            total += height * (1 + (width * header.bits_per_pixel + 7) // 8)
+    return total
+
+
+def _png_pixel_parts(stream: BinaryIO) -> Iterator[bytes]:
+    """Content of the IDAT chunks, in steps."""
+    at = len(SIGNATURE)
+    stream.seek(at)
+    while len(head := stream.read(8)) == 8:
+        length = int.from_bytes(head[:4], "big")
+        if head[4:] == b"IDAT":
+            left = length
+            while left > 0 and (part := stream.read(min(left, _UNPACK_STEP))):
+                left -= len(part)
+                yield part
+        at += 12 + length
+        stream.seek(at)
 
 
 def _with_clear_color(values: Pixels, header: ImageHeader) -> Pixels:

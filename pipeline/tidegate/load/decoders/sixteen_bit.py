@@ -19,6 +19,7 @@ from PIL import ImageFile
 
 from ...errors import NoReader, UnreadableFile
 from ...model.image_header import ImageHeader
+from ...model.mip_levels import decoded_channels
 from .pillow import opened
 
 _OTHER = {"B": "L", "L": "B", "N": "B" if sys.byteorder == "little" else "L"}
@@ -58,7 +59,10 @@ def _two_halves(stream: BinaryIO, header: ImageHeader) -> NDArray[np.uint16]:
     high <<= 8
     stream.seek(start)
     high |= _half(stream, header, low=True)
-    return high
+    wanted = decoded_channels(header)
+    if high.shape[2] < wanted:
+        raise NoReader(f"the transparency of this 16-bit {header.format.upper()} is not decoded here")
+    return high[:, :, :wanted]  # a channel that the header does not call alpha is left out
 
 
 def _half(stream: BinaryIO, header: ImageHeader, *, low: bool) -> NDArray[np.uint8]:

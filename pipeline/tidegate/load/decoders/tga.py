@@ -48,9 +48,32 @@ def _unpacked(packets: bytes, header: ImageHeader, texel: int) -> NDArray[np.uin
     kind, depth, order = _CARRIERS[texel]
     head = struct.pack("<BBBHHBHHHHBB", 0, 0, kind, 0, 0, 0, 0, 0, header.width, header.height, depth, 0x20)
     picture = opened(io.BytesIO(head + packets), "tga")
-    picture.load()
+    try:
+        picture.load()
+    except OSError:  # Pillow refuses runs that go on in the next row, which version 1 of TGA allowed
+        return _unpacked_across_rows(packets, header, texel)
     raw = np.array(picture, dtype=np.uint8).reshape(header.height, header.width, texel)
     return raw if texel < 3 else raw[:, :, order]
+
+
+def _unpacked_across_rows(packets: bytes, header: ImageHeader, texel: int) -> NDArray[np.uint8]:
+    """Packet by packet, as one long row. Slower, and the last word on whether the packets are whole."""
+    wanted = header.width * header.height * texel
+    out = bytearray()
+    at = 0
+    while len(out) < wanted and at < len(packets):
+        count = (packets[at] & 127) + 1
+        if packets[at] & 128:
+            out += packets[at + 1 : at + 1 + texel] * count
+            at += 1 + texel
+        else:
+            out += packets[at + 1 : at + 1 + texel * count]
+            at += 1 + texel * count
+    if len(out) < wanted or at > len(packets):
+        raise UnreadableFile(
+            "the run-length packets break off", expected=f"{wanted:,} unpacked bytes", came=f"{len(out):,} bytes"
+        )
+    return np.frombuffer(bytes(out[:wanted]), np.uint8).reshape(header.height, header.width, texel)
 
 
 def _colors(raw: NDArray[np.uint8], depth: int, grey: bool, channels: int) -> NDArray[np.uint8]:

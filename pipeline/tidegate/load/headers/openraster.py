@@ -72,7 +72,9 @@ def _archive(file: Window) -> zipfile.ZipFile:
     try:
         archive = zipfile.ZipFile(cast("io.BufferedIOBase", _Stream(file)))
     except (zipfile.BadZipFile, NotImplementedError, UnicodeDecodeError, OSError) as error:
-        if b"PK\x05\x06" not in file.upto(max(0, file.size - 22 - 65535), 22 + 65535):  # end record, APPNOTE 4.3.16
+        # The end record takes 22 bytes and a comment of at most 65,535 (APPNOTE 4.3.16).
+        start = max(0, file.size - 22 - 65535)
+        if b"PK\x05\x06" not in file.upto(start, file.size - 18 - start):
             raise Wrong("truncated", "the directory at the end of the ZIP archive is not there") from error
         raise Wrong("damaged", f"the directory of the ZIP archive does not hold together ({error})") from error
     if len(archive.infolist()) > _MOST_ENTRIES:
