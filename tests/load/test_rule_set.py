@@ -193,6 +193,11 @@ class TestFaults:
         assert words in what
         assert hint == help or (help == "" and not hint.startswith("did you mean")) or hint.startswith("write for")
 
+    def test_a_check_of_the_whole_prop_takes_no_part(self, read):
+        with pytest.raises(ConfigurationFault) as caught:
+            read('[[rule]]\ncheck = "leaky-hull"\nfor = { role = "lod1" }\n')
+        assert faults_of(caught) == [("own.toml", 3, "`leaky-hull` cannot be limited by `role`", "leave `for` out")]
+
     @pytest.mark.parametrize(
         "line",
         [
