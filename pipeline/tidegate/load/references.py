@@ -106,6 +106,13 @@ class DropFolder:
         limit: most bytes read. Raises UnreadableFile (outside, gone, no regular file, not readable) and
         LimitExceeded.
         """
+        return self._read(relative, limit, None)
+
+    def read_head(self, relative: str, length: int) -> bytes:
+        """The first bytes of such a file, at most `length`. Raises UnreadableFile as `read_bytes` does."""
+        return self._read(relative, None, length)
+
+    def _read(self, relative: str, limit: int | None, length: int | None) -> bytes:
         place = self.path_of(relative)
         # Not blocking: a named pipe would otherwise hold us until somebody writes. Not following: links were
         # resolved step by step above, so a link here is one that was put there meanwhile.
@@ -115,6 +122,9 @@ class DropFolder:
                 status = os.fstat(stream.fileno())
                 if not stat.S_ISREG(status.st_mode):
                     raise UnreadableFile("this is no regular file", path=relative, done="it was not read")
+                if length is not None:
+                    return stream.read(length) or b""
+                assert limit is not None
                 if status.st_size > limit:
                     raise _too_large(relative, limit, status.st_size)
                 data = stream.read(status.st_size) or b""
