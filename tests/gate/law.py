@@ -1,0 +1,65 @@
+"""The law every run must keep, however it was cut short."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from tests.gate.driver import paths_of
+from tests.gate.scenes import Stage
+from tidegate.gate.identity import VERSION
+from tidegate.gate.layout import STAGING
+from tidegate.gate.manifest import faults_in
+
+
+def nothing_partial(stage: Stage) -> list[str]:
+    """At any instant: whatever stands under a delivery or return name is whole. [] when it is."""
+    paths = paths_of(stage.base)
+    wrong = []
+    for tree in paths.trees:
+        for folder, inner, names in os.walk(tree):
+            inner[:] = [name for name in inner if name != STAGING]
+            here = Path(folder)
+            top = here.parent == tree and tree != paths.delivery
+            if (VERSION.fullmatch(here.name) or top) and (names or inner):
+                wrong += [f"{here}: {fault}" for fault in faults_in(here)]
+                inner[:] = []
+    return wrong
+
+
+def never_gone(stage: Stage) -> list[str]:
+    """At any instant: every nonce is somewhere."""
+    found = _places(stage)
+    return [f"{nonce} is gone (was to be in {places})" for nonce, places in stage.expected.items() if not found.get(nonce)]
+
+
+def fulfilled(stage: Stage) -> list[str]:
+    """After the next start: every nonce exactly where it must be, manifests right, nothing left over in work or staging."""
+    paths = paths_of(stage.base)
+    found = _places(stage)
+    wrong = nothing_partial(stage)
+    for nonce, places in stage.expected.items():
+        came = sorted(found.get(nonce, []))
+        if len(came) != len(places) or any(not c.startswith(p) for c, p in zip(came, sorted(places), strict=False)):
+            wrong.append(f"{nonce}: must be in {sorted(places)}, is in {came}")
+    for name in ("tickets", "claimed", "handing", "unpacked"):
+        wrong += [f"left in work: {path}" for path in (paths.work / name).rglob("*")]
+    for tree in paths.trees:
+        wrong += [f"left in staging: {path}" for path in (tree / STAGING / paths.name).rglob("*")]
+    wrong += [f"left in the inbox: {path}" for path in paths.inbox.rglob("*")]
+    return wrong
+
+
+def _places(stage: Stage) -> dict[str, list[str]]:
+    """nonce -> files that hold it, relative to base; those outside base by their full path."""
+    found: dict[str, list[str]] = {}
+    for top in (stage.base, *stage.elsewhere):
+        for folder, _, names in os.walk(top):
+            for name in names:
+                path = Path(folder, name)
+                data = path.read_bytes()
+                for nonce in stage.expected:
+                    if nonce.encode() in data:
+                        where = str(path.relative_to(stage.base)) if top == stage.base else str(path)
+                        found.setdefault(nonce, []).append(where)
+    return found
