@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from tidegate import checks
-from tidegate.judge.choose import choose_rule_set
+from tidegate.judge.choose import choose
 from tidegate.judge.judge import judge, needs_of
 from tidegate.load.limits import ReadLimits
 from tidegate.model.finding import Finding, Place
@@ -71,16 +71,19 @@ def examine(drop: Drop, terms: Terms) -> tuple[Verdict, ...]:
 
 def _examined(prop: Prop, terms: Terms) -> Verdict:
     order = terms.orders.get(prop.name)
-    chosen = choose_rule_set(prop, order, gate_set=terms.rule_set, by_category=terms.by_category)
-    if not chosen.name:
-        return _without_rule_set(prop, chosen.reason)
-    rule_set = _rule_set(chosen.name, terms)
+    if terms.forced_set:
+        name, reason = terms.rule_set, "asked for by whoever runs the check"
+    else:
+        name, reason = choose(order, prop.field("category"), terms.rule_set, terms.by_category)
+    if not name:
+        return _without_rule_set(prop, reason)
+    rule_set = _rule_set(name, terms)
     from tidegate.measure.measure import measure
 
     facts = measure(prop, needs_of(rule_set, checks.get), rule_set.settings, order)
     verdict, findings = judge(facts, rule_set, checks.get)
     pictures = _pictures(facts, findings, terms.pictures)
-    return Verdict(prop.name, verdict, findings, facts, rule_set, chosen.reason, pictures)
+    return Verdict(prop.name, verdict, findings, facts, rule_set, reason, pictures)
 
 
 def _rule_set(name: str, terms: Terms) -> RuleSet:

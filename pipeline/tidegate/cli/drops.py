@@ -37,7 +37,7 @@ def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
 
 
 def _drop_folders(folder: Path) -> Iterator[Path]:
-    from tidegate.load.mesh_file import MESH_SUFFIXES
+    from tidegate.load.listing import MESH_SUFFIXES
 
     def has_mesh(one: Path) -> bool:
         return any(name.lower().endswith(tuple(MESH_SUFFIXES)) for _, _, names in os.walk(one) for name in names)

@@ -32,7 +32,7 @@ _OURS = (
     "*.tidegate.json", "*.tidegate.txt", "*.tidegate.html", "manifest-sha256.txt",
     "*.tidegate.*.png", "*.tidegate.*.svg", "*.tidegate.*.ora", "*.tidegate.*.tga",
 )  # fmt: skip
-_LAYERED_ONLY = (".psd", ".psb", ".ora", ".xcf", ".kra")  # never a flat map unless a mesh names it
+_LAYERED_ONLY = (".psd", ".ora")  # never a flat map unless a mesh names it
 _UNREAD_PICTURES = (".hdr", ".ktx", ".jp2", ".avif", ".heic", ".jxl", ".svg", ".pnm", ".ppm", ".pcx")
 _MOST_DEPTH = 64
 

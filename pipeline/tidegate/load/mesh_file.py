@@ -16,16 +16,10 @@ _NOT_READ_SUFFIXES = {
     "usda": "USD",
     "usdc": "USD",
     "usdz": "USD",
-    "blend": "native scene",
-    "ma": "native scene",
-    "mb": "native scene",
-    "max": "native scene",
-    "c4d": "native scene",
     "3ds": "3DS",
     "abc": "Alembic",
     "x3d": "X3D",
     "3mf": "3MF",
-    "lwo": "LWO",
     "x": "X",
 }
 _NOT_READ_STARTS = (
@@ -33,7 +27,6 @@ _NOT_READ_STARTS = (
     (b"; FBX", "FBX"),
     (b"#usda", "USD"),
     (b"PXR-USDC", "USD"),
-    (b"BLENDER", "native scene"),
     (b"Ogawa", "Alembic"),
 )
 _READERS = {"gltf": "gltf", "glb": "gltf", "obj": "obj", "ply": "ply", "stl": "stl"}

@@ -11,6 +11,8 @@ from tidegate.model.nearest import did_you_mean
 
 SUFFIX = ".toml"
 NAMES_SCHEME = "names.toml"
+"""The names scheme lies in the same folder and is no rule set."""
+NAMES_SCHEME = "names.toml"
 """Lies among rule sets and is none."""
 
 
@@ -71,3 +73,7 @@ def _in_folder(folder: Path) -> dict[str, Path]:
         return {}
     files = (path for path in sorted(folder.iterdir()) if path.suffix == SUFFIX and path.name != NAMES_SCHEME)
     return {path.stem: path for path in files if path.is_file()}
+
+
+def _is_set(path: Path) -> bool:
+    return path.suffix == SUFFIX and path.name != NAMES_SCHEME and path.is_file()
