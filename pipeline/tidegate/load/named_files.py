@@ -13,19 +13,13 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
+from .mtl_map import SLOTS, parse_map, unquoted
+
 _MOST_JSON = 64 << 20
 _MOST_SCANNED = 1 << 30
 _MOST_MTL = 8 << 20
 _MOST_NAMES = 10_000
 _BLOCK = 1 << 20
-
-# Arguments of the options that may stand in front of a file name in an MTL map statement.
-_OPTIONS = {
-    "-blendu": 1, "-blendv": 1, "-boost": 1, "-mm": 2, "-o": 3, "-s": 3, "-t": 3, "-texres": 1, "-clamp": 1, "-bm": 1,
-    "-imfchan": 1, "-type": 1, "-cc": 1, "-colorspace": 1,
-}  # fmt: skip
-_NOT_EXACT = ("-o", "-s", "-t", "-mm")  # one to three numbers; what is no number already belongs to the name
-_MAP_STATEMENTS = ("map_", "bump", "disp", "decal", "refl", "norm")
 
 
 def named_files(path: Path) -> tuple[str, ...]:
@@ -118,33 +112,10 @@ def _mtl_names(path: Path) -> list[str]:
         text = stream.read(_MOST_MTL).decode("utf-8", "surrogateescape")
     names: list[str] = []
     for line in text.replace("\\\r\n", " ").replace("\\\n", " ").splitlines():
-        word, _, rest = line.strip().partition(" ")
-        if word.lower().startswith(_MAP_STATEMENTS) and rest.strip():
-            names.append(_plain(_without_options(rest)))
+        word, *rest = line.split(None, 1)[:2] or [""]
+        if rest and (word.lower() in SLOTS or word.lower().startswith("map_")):
+            names.append(_plain(unquoted(parse_map(rest[0]).file)))
     return names
-
-
-def _without_options(text: str) -> str:
-    rest = text.strip()
-    while rest.startswith("-"):
-        option, _, rest = rest.partition(" ")
-        rest = rest.lstrip()
-        for _ in range(_OPTIONS.get(option.lower(), 0)):
-            argument, _, after = rest.partition(" ")
-            if not after or (option.lower() in _NOT_EXACT and not _is_number(argument)):
-                break
-            rest = after.lstrip()
-        if option.lower() not in _OPTIONS:
-            break
-    return rest
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _plain(name: str) -> str:

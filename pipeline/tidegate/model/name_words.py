@@ -54,7 +54,7 @@ def split_words(name: str, extra: frozenset[str] = frozenset()) -> Words:
         elif previous == "":
             words.append(letter)
             previous = letter
-        elif _hump(previous, letter, name[place + 1 : place + 2]):
+        elif _hump(previous, letter, name[place + 1 : place + 3]):
             joints.append("")
             words.append(letter)
             previous = letter
@@ -67,9 +67,11 @@ def split_words(name: str, extra: frozenset[str] = frozenset()) -> Words:
 
 
 def _hump(before: str, here: str, after: str) -> bool:
+    """Whether a word begins at a letter. before: the letter before it. after: up to two letters behind it."""
     if not here.isupper():
         return False
-    return before.islower() or ((before.isupper() or before.isdigit()) and after.islower())
+    plural = after[:1] == "s" and not after[1:].isalpha()  # the s of "UVs"
+    return before.islower() or ((before.isupper() or before.isdigit()) and after[:1].islower() and not plural)
 
 
 def _shortened(split: Words) -> Words:
