@@ -1,0 +1,224 @@
+"""Whether a map was painted for a layout, or for it turned, mirrored, moved, or for another one.
+
+Where the map differs from its ground, something is painted. A layout fits when its islands are painted and the texels far
+from them are not: score = share of island texels painted - share of far texels painted, 1 at best, about 0 for a stranger.
+A right map covers its islands whole, however generously it is painted round them; so only a position that covers nearly
+everything, where the layout as it is does not, is ever named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .border_bands import FAR, INSIDE, BorderBands
+from .samples import Image, as_channels, packed
+
+AS_IT_IS = "as it is"
+_Grid = NDArray[Any]
+CHANGES: dict[str, Callable[[_Grid], _Grid]] = {
+    AS_IT_IS: lambda grid: grid,
+    "turned 90 degrees clockwise": lambda grid: np.rot90(grid, -1),
+    "turned 180 degrees": lambda grid: np.rot90(grid, 2),
+    "turned 90 degrees anticlockwise": lambda grid: np.rot90(grid, 1),
+    "mirrored left to right": lambda grid: grid[:, ::-1],
+    "mirrored top to bottom": lambda grid: grid[::-1],
+    "mirrored along the falling diagonal": lambda grid: grid.T,
+    "mirrored along the rising diagonal": lambda grid: grid[::-1, ::-1].T,
+}
+
+GRID = 256  # samples a side; shifts are found in these parts of the tile
+COVERED = 0.97  # share of the islands that must be painted in a position that is named
+GAIN_COVERED, GAIN_SCORE = 0.03, 0.08  # by which it must beat the layout as it is
+LEAST_SCORE = 0.4
+LEAST_SHARE = 0.005  # of the tile that must be islands, and that must be far from them
+
+_GROUND_SHARE = 0.05  # of the samples a colour must hold to be tried as the ground
+_GROUNDS = 2
+_FURTHER = (16, 8, 4)  # samples from the islands at which the ground is looked for, if there is room so far out
+_ROOM = 0.1
+_ALIKE = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A layout tried. layout: "" for the map's own, else the name given. change: a key of CHANGES.
+
+    shift: to the right and down, in parts of the tile, by which the layout must move (wrapping) to meet the paint.
+    """
+
+    layout: str
+    change: str
+    shift: tuple[float, float]
+    score: float
+    covered: float
+    spilled: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """verdict: "fits", "turned" (or mirrored), "moved", "another layout", or "cannot tell".
+
+    own: the layout as it is. best: the best of all tried. equals: other candidates that score as well as the best.
+    reason: one sentence for "cannot tell", else "". ground: colour taken for the ground, () when none was found.
+    """
+
+    verdict: str
+    own: Candidate | None
+    best: Candidate | None
+    equals: tuple[Candidate, ...]
+    reason: str
+    ground: tuple[int, ...]
+
+
+def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | None = None, tolerance: int = 0) -> Fit:
+    """Tries the layout as it is, in the seven other positions of a square, each also moved, and every other layout given.
+
+    others: layouts that may be meant instead, by name: the next tile's, an older version's, another prop's.
+    tolerance: codes by which a texel may miss the ground and still show it; 0 for lossless maps.
+    """
+    sample = _sampled(as_channels(image), GRID)
+    zone = _sampled(bands.band, GRID)
+    if min(np.mean(zone == INSIDE), np.mean(zone == FAR)) < LEAST_SHARE:
+        return _untold("the layout leaves too little of the tile empty, or has hardly any islands")
+    grounds = _grounds(sample, tolerance)
+    if not grounds:
+        return _untold("no colour stands out as unpainted ground: the map fills its tile")
+
+    own_layout = _Layout(zone)
+    tried = [("", change, own_layout.changed(turn)) for change, turn in CHANGES.items()]
+    tried += [(name, AS_IT_IS, _Layout(_sampled(other.band, GRID))) for name, other in (others or {}).items()]
+    best_of: dict[tuple[str, str], tuple[Candidate, int]] = {}
+    own: tuple[Candidate, int] | None = None
+    for number, (_, painted) in enumerate(grounds):
+        spectrum = np.fft.rfft2(painted.astype(np.float64))
+        for name, change, placed in tried:
+            still, moved = placed.candidates(painted, spectrum, name, change)
+            best = moved if moved.score > still.score + 0.01 else still
+            if (name, change) not in best_of or best.score > best_of[name, change][0].score:
+                best_of[name, change] = best, number
+            if (name, change) == ("", AS_IT_IS) and (own is None or still.score > own[0].score):
+                own = still, number
+    assert own is not None
+    highest = max(c.score for c, _ in best_of.values())
+    # Of candidates that score alike the plainest is named: not moved before moved, in the order tried.
+    alike = [pair for pair in best_of.values() if pair[0].score >= highest - _ALIKE]
+    alike.sort(key=lambda pair: pair[0].shift != (0.0, 0.0))
+    best, number = alike[0]
+    equals = tuple(c for c, _ in alike[1:])
+    verdict, reason = _verdict(own[0], best, grounds[own[1]], sample)
+    ground = grounds[number if verdict in ("turned", "moved", "another layout") else own[1]][0]
+    return Fit(verdict, own[0], best, equals, reason, ground)
+
+
+def _untold(reason: str) -> Fit:
+    return Fit("cannot tell", None, None, (), reason, ())
+
+
+def _verdict(
+    own: Candidate, best: Candidate, ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image
+) -> tuple[str, str]:
+    named = best.covered >= COVERED and best.score >= LEAST_SCORE
+    gain = best.covered >= own.covered + GAIN_COVERED and best.score >= own.score + GAIN_SCORE
+    if named and gain:
+        if best.layout:
+            return "another layout", ""
+        return ("turned" if best.change != AS_IT_IS else "moved"), ""
+    if own.covered > 0.9:
+        return "fits", ""
+    if not named and own.covered <= 0.85 and own.spilled >= 0.1 and _surely_ground(ground, sample):
+        return "another layout", ""
+    if own.score > 0.5:
+        return "fits", ""
+    return "cannot tell", "paint and ground cannot be told apart well enough"
+
+
+def _surely_ground(ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image) -> bool:
+    """One colour lies all along the tile's border and no other plain colour rivals it: it is unpainted, not plain paint."""
+    _, painted = ground
+    share = 1 - float(painted.mean())
+    border = np.concatenate([painted[0], painted[-1], painted[:, 0], painted[:, -1]])
+    _, counts = np.unique(packed(sample[painted]), return_counts=True)
+    rival = int(counts.max()) / painted.size if len(counts) else 0.0
+    return 0.1 <= share <= 0.75 and float(border.mean()) <= 0.2 and rival <= share / 5
+
+
+class _Layout:
+    """Islands and far texels of a layout on the grid, and the weights whose sum over the painted samples is the score."""
+
+    def __init__(self, zone: NDArray[np.uint8]) -> None:
+        self._set(zone == INSIDE, _far(zone))
+
+    def _set(self, inside: NDArray[np.bool_], far: NDArray[np.bool_]) -> None:
+        self.inside, self.far = inside, far
+        weight = inside / max(int(np.count_nonzero(inside)), 1) - far / max(int(np.count_nonzero(far)), 1)
+        self.spectrum = np.conj(np.fft.rfft2(weight))
+
+    def changed(self, turn: Callable[[_Grid], _Grid]) -> _Layout:
+        out = _Layout.__new__(_Layout)
+        out._set(turn(self.inside), turn(self.far))
+        return out
+
+    def candidates(
+        self, painted: NDArray[np.bool_], spectrum: NDArray[np.complex128], name: str, change: str
+    ) -> tuple[Candidate, Candidate]:
+        """The layout where it is, and where it scores best when moved round the tile (correlation by Fourier transform)."""
+        score = np.fft.irfft2(spectrum * self.spectrum, s=self.inside.shape)
+        down, right = np.unravel_index(int(np.argmax(np.round(score, 6))), score.shape)
+        return self._at(painted, name, change, 0, 0), self._at(painted, name, change, int(right), int(down))
+
+    def _at(self, painted: NDArray[np.bool_], name: str, change: str, right: int, down: int) -> Candidate:
+        there = np.roll(painted, (-down, -right), (0, 1))
+        covered = float(there[self.inside].mean()) if self.inside.any() else 0.0
+        spilled = float(there[self.far].mean()) if self.far.any() else 1.0
+        x, y = ((by + GRID // 2) % GRID - GRID // 2 for by in (right, down))
+        return Candidate(name, change, (x / GRID, y / GRID), covered - spilled, covered, spilled)
+
+
+def _far(zone: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Samples as far from the islands as the layout has room for, so that generous paint does not count as spilled."""
+    islands = zone == INSIDE
+    for distance in _FURTHER:
+        near = islands.copy()
+        for axis in (0, 1):
+            whole = near.copy()
+            for step in range(1, distance + 1):
+                near |= _slid(whole, step, axis) | _slid(whole, -step, axis)
+        if np.count_nonzero(~near & (zone == FAR)) >= _ROOM * zone.size:
+            return np.asarray(~near & (zone == FAR))
+    return np.asarray(zone == FAR)
+
+
+def _slid(grid: NDArray[np.bool_], step: int, axis: int) -> NDArray[np.bool_]:
+    out = np.zeros_like(grid)
+    source = [slice(None), slice(None)]
+    target = [slice(None), slice(None)]
+    source[axis] = slice(max(-step, 0), grid.shape[axis] - max(step, 0))
+    target[axis] = slice(max(step, 0), grid.shape[axis] - max(-step, 0))
+    out[tuple(target)] = grid[tuple(source)]
+    return out
+
+
+def _grounds(sample: Image, tolerance: int) -> list[tuple[tuple[int, ...], NDArray[np.bool_]]]:
+    """The most common colours that may be the ground, each with where the map differs from it."""
+    channels = sample.shape[2]
+    codes, counts = np.unique(packed(sample.reshape(-1, channels)), return_counts=True)
+    out = []
+    for at in np.argsort(-counts, kind="stable")[:_GROUNDS].tolist():
+        color = tuple(int(codes[at]) >> 16 * (channels - 1 - c) & 0xFFFF for c in range(channels))
+        painted = (np.abs(sample.astype(np.int32) - np.array(color)) > tolerance).any(axis=2)
+        if 1 - painted.mean() >= _GROUND_SHARE and painted.mean() >= 0.01:
+            out.append((color, painted))
+    return out
+
+
+def _sampled(image: NDArray[Any], side: int) -> NDArray[Any]:
+    """side x side texels at even steps over the tile, whatever its shape."""
+    height, width = image.shape[:2]
+    rows = (2 * np.arange(side) + 1) * height // (2 * side)
+    columns = (2 * np.arange(side) + 1) * width // (2 * side)
+    return np.asarray(image[rows[:, None], columns[None, :]])

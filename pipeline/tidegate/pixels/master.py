@@ -1,0 +1,203 @@
+"""Whether a master's merged picture is the flat map: if not, the map was not saved again, or a layer too many was visible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .clusters import clusters
+from .resample import eight_bit, reduced
+from .samples import Image, as_channels
+from .strips import strips
+
+TOLERANCE = 2  # codes of 8 bits at equal size: rounding when layers are merged
+SCALED_TOLERANCE = 6  # codes beyond the neighbours' range, when one of the two had to be reduced by a filter of ours
+GUIDE_ON, GUIDE_TIMES = 0.3, 8.0  # share of wire texels that differ, and how many times the share off the wire
+
+_BLOCK = 8  # texels within which scattered differences count as one place
+
+
+@dataclass(frozen=True, slots=True)
+class MasterComparison:
+    """comparable: the shapes agree, so the rest means something; else every other figure is 0.
+
+    size: width, height at which they were compared, the smaller of the two. scaled: one of them was reduced for it.
+    differing: share of the texels compared that differ. largest: largest difference in codes of 8 bits.
+    ignored: share of texels left out, where one side is transparent and the other has no alpha.
+    boxes: worst places, pixel boxes of the flat map, the largest first, with their count of differing texels.
+    on_wire, off_wire: share that differs on the layout's wire and off it, None without a wire.
+    """
+
+    comparable: bool
+    size: tuple[int, int]
+    scaled: bool
+    differing: float
+    largest: int
+    ignored: float
+    boxes: tuple[tuple[int, int, int, int], ...]
+    box_texels: tuple[int, ...]
+    on_wire: float | None
+    off_wire: float | None
+
+    @property
+    def guide_visible(self) -> bool:
+        """The difference lies on the layout's wire and hardly anywhere else."""
+        if self.on_wire is None or self.off_wire is None:
+            return False
+        return self.on_wire >= GUIDE_ON and self.on_wire >= GUIDE_TIMES * self.off_wire
+
+
+def compare_master(
+    merged: Image,
+    flat: Image,
+    wire: NDArray[np.bool_] | None = None,
+    tolerance: int | None = None,
+    worst: int = 8,
+) -> MasterComparison:
+    """The master's merged picture against the flat map.
+
+    wire: (H, W) of the flat map, True on the layout's lines. tolerance: codes of 8 bits, by default TOLERANCE or, when
+    one of the two had to be reduced, SCALED_TOLERANCE beyond the range of the 3 x 3 neighbours on both sides.
+    """
+    merged, flat = as_channels(merged), as_channels(flat)
+    size = min(merged.shape[:2], flat.shape[:2])
+    if merged.shape[0] * flat.shape[1] != merged.shape[1] * flat.shape[0]:
+        return MasterComparison(False, size[::-1], False, 0.0, 0, 0.0, (), (), None, None)
+    scaled = merged.shape != flat.shape and merged.shape[:2] != flat.shape[:2]
+    full_width, full_height = flat.shape[1], flat.shape[0]
+    if scaled:
+        merged, flat = reduced(merged, *size), reduced(flat, *size)
+    limit = tolerance if tolerance is not None else (SCALED_TOLERANCE if scaled else TOLERANCE)
+    differs, compared, largest = _differences(merged, flat, limit, scaled)
+    total = size[0] * size[1]
+    count = int(np.count_nonzero(differs))
+    on = off = None
+    if wire is not None:
+        there = _reduced_any(wire, *size) if scaled else wire
+        on, off = _share(differs, there & compared), _share(differs, ~there & compared)
+    boxes, texels = _worst(differs, full_width / size[1], full_height / size[0], full_width, full_height, worst)
+    looked_at = int(np.count_nonzero(compared))
+    return MasterComparison(
+        True,
+        size[::-1],
+        scaled,
+        count / max(looked_at, 1),
+        largest,
+        1 - looked_at / max(total, 1),
+        boxes,
+        texels,
+        on,
+        off,
+    )
+
+
+def _differences(
+    merged: Image, flat: Image, limit: int, slack: bool
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], int]:
+    """Where they differ, where they were compared, and the largest difference."""
+    height, width = flat.shape[:2]
+    differs = np.zeros((height, width), bool)
+    compared = np.ones((height, width), bool)
+    largest = 0
+    colors, alpha = _pairs(merged.shape[2], flat.shape[2])
+    for top, bottom in strips(height, width):
+        low, high = (max(top - 1, 0), min(bottom + 1, height)) if slack else (top, bottom)
+        one, two = eight_bit(merged[low:high]), eight_bit(flat[low:high])
+        keep = slice(top - low, bottom - low)
+        visible = None
+        if alpha is not None:
+            visible = _opacity(one, two, alpha)[keep]
+        for a, b in colors:
+            apart = _apart(one[:, :, a], two[:, :, b], slack)[keep]
+            if visible is not None:
+                apart = np.where(visible, apart, np.uint8(0))
+            largest = max(largest, int(apart.max(initial=0)))
+            differs[top:bottom] |= apart > limit
+        if visible is not None and alpha == "one side":
+            compared[top:bottom] = visible
+        if alpha == "both":
+            apart = _apart(one[:, :, -1], two[:, :, -1], slack)[keep]
+            largest = max(largest, int(apart.max(initial=0)))
+            differs[top:bottom] |= apart > limit
+    return differs, compared, largest
+
+
+def _pairs(one: int, two: int) -> tuple[list[tuple[int, int]], str | None]:
+    """Which channels to hold against each other, grey spread over three, and who has alpha."""
+    color_one, color_two = (1 if one <= 2 else 3), (1 if two <= 2 else 3)
+    colors = [(min(c, color_one - 1), min(c, color_two - 1)) for c in range(max(color_one, color_two))]
+    with_alpha = (one in (2, 4)) + (two in (2, 4))
+    return colors, (None, "one side", "both")[with_alpha]
+
+
+def _opacity(one: NDArray[np.uint8], two: NDArray[np.uint8], alpha: str) -> NDArray[np.bool_]:
+    """Texels whose colour shows: fully opaque where only one side has alpha, not fully transparent where both have."""
+    if alpha == "both":
+        return np.asarray((one[:, :, -1] > 0) | (two[:, :, -1] > 0))
+    side = one if one.shape[2] in (2, 4) else two
+    return np.asarray(side[:, :, -1] == 255)
+
+
+def _apart(a: NDArray[np.uint8], b: NDArray[np.uint8], slack: bool) -> NDArray[np.uint8]:
+    """Absolute difference in codes; with slack, the smaller distance of either from the range of the other's neighbours."""
+    if not slack:
+        return np.asarray(np.maximum(a, b) - np.minimum(a, b))
+    out = []
+    for value, other in ((a, b), (b, a)):
+        low, high = _neighbours(other, np.minimum), _neighbours(other, np.maximum)
+        out.append(np.maximum(np.maximum(low, value) - value, value - np.minimum(high, value)))
+    return np.asarray(np.minimum(*out))
+
+
+def _neighbours(channel: NDArray[np.uint8], pick: np.ufunc) -> NDArray[np.uint8]:
+    """Lowest or highest code of the 3 x 3 neighbours, fewer at the border."""
+    out = channel.copy()
+    pick(out[:, 1:], channel[:, :-1], out=out[:, 1:])
+    pick(out[:, :-1], channel[:, 1:], out=out[:, :-1])
+    rows = out.copy()
+    pick(out[1:], rows[:-1], out=out[1:])
+    pick(out[:-1], rows[1:], out=out[:-1])
+    return out
+
+
+def _share(differs: NDArray[np.bool_], where: NDArray[np.bool_]) -> float:
+    count = int(np.count_nonzero(where))
+    return float(np.count_nonzero(differs & where)) / count if count else 0.0
+
+
+def _reduced_any(mask: NDArray[np.bool_], height: int, width: int) -> NDArray[np.bool_]:
+    """True where any texel that falls there is True."""
+    y, x = np.nonzero(mask)
+    out = np.zeros((height, width), bool)
+    out[y * height // mask.shape[0], x * width // mask.shape[1]] = True
+    return out
+
+
+def _worst(
+    differs: NDArray[np.bool_], across: float, down: float, width: int, height: int, worst: int
+) -> tuple[tuple[tuple[int, int, int, int], ...], tuple[int, ...]]:
+    """Places of difference, gathered over blocks of a few texels, as boxes of the flat map."""
+    rows, columns = differs.shape
+    padded = np.zeros((-rows % _BLOCK + rows, -columns % _BLOCK + columns), bool)
+    padded[:rows, :columns] = differs
+    counts = padded.reshape(padded.shape[0] // _BLOCK, _BLOCK, -1, _BLOCK).sum(axis=(1, 3))
+    place = np.flatnonzero(counts)
+    found = clusters(place, np.zeros(len(place), np.int32), counts.shape[1])
+    texels = np.bincount(found.number_of, weights=counts.reshape(-1)[place], minlength=len(found)).astype(np.int64)
+    boxes, sizes = [], []
+    for at in np.argsort(-texels, kind="stable")[:worst].tolist():
+        x0, y0, x1, y1 = (found.box[at] * _BLOCK).tolist()
+        inside = differs[y0:y1, x0:x1]
+        across_at, down_at = np.flatnonzero(inside.any(axis=0)), np.flatnonzero(inside.any(axis=1))
+        boxes.append(
+            (
+                int((x0 + across_at[0]) * across),
+                int((y0 + down_at[0]) * down),
+                min(int(np.ceil((x0 + across_at[-1] + 1) * across)), width),
+                min(int(np.ceil((y0 + down_at[-1] + 1) * down)), height),
+            )
+        )
+        sizes.append(int(texels[at]))
+    return tuple(boxes), tuple(sizes)

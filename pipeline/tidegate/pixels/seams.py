@@ -1,0 +1,246 @@
+"""Whether the paint goes on across a seam: both sides of every seam edge, read just inside.
+
+One edge of the surface lies in the tile twice. Points along it are read on both sides, a little way inside each island, so
+that no texel of the ground takes part. What the paint itself changes over the same distance is read too and taken off.
+
+Normals are compared in a frame that both sides share: along the edge, and across it into the island. On a smooth surface a
+vector that points into one island points out of the other, so that part changes sign; turned and mirrored islands need no
+further care, since edge and inside turn with them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .resample import at_points
+from .samples import Image, as_channels
+
+REACH = 1.0  # texels inside the edge: a bilinear read there touches no texel whose centre is outside
+SPACING = 1.0  # texels along the edge from one point to the next
+MOST_POINTS = 64  # of one edge
+DELIBERATE_STEP = (
+    0.15  # an even step at least this large looks like two materials that meet; common practice, no source
+)
+EVEN = 0.35  # share of the step by which it may scatter and still be even
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeamEdges:
+    """n seam edges. a, b: (n, 2, 2) UV, V up, both ends on side A and on side B, in the same order on the surface.
+
+    inner_a, inner_b: (n, 2) UV of a point inside the island on that side, the far corner of the triangle at the edge.
+    island_a, island_b: (n,) island numbers.
+    """
+
+    a: NDArray[np.float64]
+    b: NDArray[np.float64]
+    inner_a: NDArray[np.float64]
+    inner_b: NDArray[np.float64]
+    island_a: NDArray[np.int32]
+    island_b: NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeamDifferences:
+    """One row an edge: points read (0: nothing could be read, the other columns are then 0).
+
+    difference: mean over its points of the largest channel difference, 0 .. 1. own: the same between two points of one side
+    as far apart as the two sides were read: what the paint changes anyway. excess: difference less own, never below 0.
+    middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it (an even step scatters little).
+    """
+
+    points: NDArray[np.int64]
+    difference: NDArray[np.float64]
+    own: NDArray[np.float64]
+    excess: NDArray[np.float64]
+    middle: NDArray[np.float64]
+    scatter: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Seam:
+    """All edges that two islands share. islands: (smaller, larger) number, equal for an island that meets itself.
+
+    points: read along it. excess: mean over its points. step: the mean difference, its largest channel; scatter: how far single
+    differences lie from that, at most. deliberate: a large even step, as where two materials meet.
+    box_a, box_b: pixel boxes of its edges with excess over the limit, on the side of the first island and of the other.
+    """
+
+    islands: tuple[int, int]
+    points: int
+    excess: float
+    step: float
+    scatter: float
+    deliberate: bool
+    box_a: tuple[int, int, int, int]
+    box_b: tuple[int, int, int, int]
+
+
+def seam_differences(
+    image: Image,
+    edges: SeamEdges,
+    labels: NDArray[np.int32] | None = None,
+    normals: bool = False,
+    green_up: bool = True,
+) -> SeamDifferences:
+    """Differences across every edge.
+
+    labels: label raster of the image's size; points that would be read outside their own island are then left out.
+    normals: the first two channels are the x and y of a normal map; green_up: its green points to V up, as in glTF 2.0 3.9.3.
+    """
+    image = as_channels(image)
+    height, width, channels = image.shape
+    size = np.array([width, height])
+    a, b = _texels(edges.a, size), _texels(edges.b, size)
+    along_a, into_a = _frame(a, _texels(edges.inner_a, size))
+    along_b, into_b = _frame(b, _texels(edges.inner_b, size))
+    length = np.maximum(np.linalg.norm(a[:, 1] - a[:, 0], axis=1), np.linalg.norm(b[:, 1] - b[:, 0], axis=1))
+    count = np.clip(np.ceil(np.nan_to_num(length) / SPACING), 1, MOST_POINTS).astype(np.int64)
+    edge = np.repeat(np.arange(len(a)), count)
+    order = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+    part = ((order + 0.5) / count[edge])[:, None]
+
+    def point(ends: NDArray[np.float64], into: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
+        return np.asarray(ends[edge, 0] * (1 - part) + ends[edge, 1] * part + into[edge] * reach)
+
+    # The two sides are read 2 x REACH apart on the surface; so are the two points of one side.
+    places = [
+        point(a, into_a, REACH),
+        point(b, into_b, REACH),
+        point(a, into_a, 3 * REACH),
+        point(b, into_b, 3 * REACH),
+    ]
+    good = np.isfinite(np.concatenate(places, axis=1)).all(axis=1)
+    good &= (into_a[edge] != 0).any(axis=1) & (into_b[edge] != 0).any(axis=1)
+    deep_a = deep_b = good
+    if labels is not None:
+        on = [_label_at(labels, place, good) for place in places]
+        good = good & (on[0] == edges.island_a[edge]) & (on[1] == edges.island_b[edge])
+        deep_a, deep_b = on[2] == edges.island_a[edge], on[3] == edges.island_b[edge]
+    edge, places = edge[good], [place[good] for place in places]
+    colors = min(channels, 3)
+    read = [at_points(image, place[:, 0], place[:, 1])[:, :colors] for place in places]
+    if normals:
+        read = [
+            _in_edge_frame(values, along[edge], into[edge], side, green_up)
+            for values, along, into, side in zip(
+                read, (along_a, along_b) * 2, (into_a, into_b) * 2, (1, -1, 1, -1), strict=True
+            )
+        ]
+    across = read[0] - read[1]
+    own_a, own_b = np.abs(read[0] - read[2]).max(axis=1), np.abs(read[1] - read[3]).max(axis=1)
+    own_a, own_b = np.where(deep_a[good], own_a, np.nan), np.where(deep_b[good], own_b, np.nan)
+    own = np.where(np.isnan(own_a), own_b, np.where(np.isnan(own_b), own_a, (own_a + own_b) / 2))
+    return _summed(edge, across, np.nan_to_num(own), len(a))
+
+
+def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit: float) -> list[Seam]:
+    """Edges gathered by the pair of islands that share them, the worst (by mean excess times points) first.
+
+    size: width, height of the map. limit: excess above which an edge counts into the boxes.
+    """
+    first = np.minimum(edges.island_a, edges.island_b).astype(np.int64)
+    second = np.maximum(edges.island_a, edges.island_b).astype(np.int64)
+    pairs, number = np.unique(np.stack([first, second], axis=1), axis=0, return_inverse=True)
+    number = number.reshape(-1)
+    weight = found.points.astype(np.float64)
+    points = np.bincount(number, weights=weight, minlength=len(pairs))
+    per = np.maximum(points, 1)
+    excess = np.bincount(number, weights=weight * found.excess, minlength=len(pairs)) / per
+    # A less B turns its sign where the pair stands the other way round.
+    turned = np.where(edges.island_a == first, 1.0, -1.0)[:, None]
+    middle = np.stack(
+        [np.bincount(number, weights=weight * c, minlength=len(pairs)) / per for c in (found.middle * turned).T], 1
+    )
+    off = np.abs(found.middle * turned - middle[number]).max(axis=1) + found.scatter
+    scatter_of = np.bincount(number, weights=weight * off, minlength=len(pairs)) / per
+    out = []
+    for at in np.lexsort((np.arange(len(pairs)), -np.round(excess * points, 9))).tolist():
+        if not points[at]:
+            continue
+        members = np.flatnonzero(number == at)
+        shown = members[found.excess[members] > limit]
+        shown = shown if len(shown) else members
+        swapped = edges.island_a[shown] != pairs[at, 0]
+        side_a = np.where(swapped[:, None, None], edges.b[shown], edges.a[shown])
+        side_b = np.where(swapped[:, None, None], edges.a[shown], edges.b[shown])
+        step, scatter = float(np.abs(middle[at]).max()), float(scatter_of[at])
+        out.append(
+            Seam(
+                (int(pairs[at, 0]), int(pairs[at, 1])),
+                int(points[at]),
+                float(excess[at]),
+                step,
+                scatter,
+                step >= DELIBERATE_STEP and scatter <= EVEN * step,
+                _box(side_a, size),
+                _box(side_b, size),
+            )
+        )
+    return out
+
+
+def _texels(uv: NDArray[np.float64], size: NDArray[np.int64]) -> NDArray[np.float64]:
+    """UV with V up to texels from the upper left corner."""
+    return np.stack([uv[..., 0] * size[0], (1 - uv[..., 1]) * size[1]], axis=-1)
+
+
+def _frame(ends: NDArray[np.float64], inner: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Unit vectors along each edge and across it towards the inner point; zeros where the edge or the triangle has no extent."""
+    along = ends[:, 1] - ends[:, 0]
+    length = np.linalg.norm(along, axis=1, keepdims=True)
+    along = np.divide(along, length, out=np.zeros_like(along), where=length > 0)
+    across = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    side = np.sign(((inner - ends[:, 0]) * across).sum(axis=1, keepdims=True))
+    return along, across * side
+
+
+def _label_at(labels: NDArray[np.int32], place: NDArray[np.float64], good: NDArray[np.bool_]) -> NDArray[np.int32]:
+    height, width = labels.shape
+    x = np.floor(np.where(good, place[:, 0], 0)).astype(np.int64) % width
+    y = np.floor(np.where(good, place[:, 1], 0)).astype(np.int64) % height
+    return np.where(good, labels[y, x], -1)
+
+
+def _in_edge_frame(
+    values: NDArray[np.float64], along: NDArray[np.float64], into: NDArray[np.float64], side: int, green_up: bool
+) -> NDArray[np.float64]:
+    """Normal map values 0 .. 1 as (along, across from A to B, out of the surface), on the same scale of 0 .. 1."""
+    vector = values * 2 - 1
+    down = -vector[:, 1] if green_up else vector[:, 1]  # directions here are in texels, y down
+    across = (vector[:, 0] * into[:, 0] + down * into[:, 1]) * -side
+    parts = [vector[:, 0] * along[:, 0] + down * along[:, 1], across, *vector[:, 2:].T]
+    return np.asarray(np.stack(parts, axis=1) / 2)
+
+
+def _summed(
+    edge: NDArray[np.int64], across: NDArray[np.float64], own: NDArray[np.float64], edges: int
+) -> SeamDifferences:
+    points = np.bincount(edge, minlength=edges)
+    per = np.maximum(points, 1)
+
+    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.bincount(edge, weights=values, minlength=edges) / per)
+
+    middle = np.stack([mean(channel) for channel in across.T], axis=1)
+    difference, usual = mean(np.abs(across).max(axis=1)), mean(own)
+    return SeamDifferences(
+        points,
+        difference,
+        usual,
+        np.maximum(difference - usual, 0),
+        middle,
+        mean(np.abs(across - middle[edge]).max(axis=1)),
+    )
+
+
+def _box(uv: NDArray[np.float64], size: tuple[int, int]) -> tuple[int, int, int, int]:
+    """Pixel box around edges, inside the map and at least one texel wide."""
+    place = _texels(uv.reshape(-1, 2), np.array(size))
+    place = place[np.isfinite(place).all(axis=1)]
+    low = np.clip(np.floor(place.min(axis=0)), 0, np.array(size) - 1).astype(int)
+    high = np.clip(np.ceil(place.max(axis=0)), low + 1, size).astype(int)
+    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
