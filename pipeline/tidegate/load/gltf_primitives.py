@@ -80,6 +80,15 @@ class GltfPrimitives:
             note("morph-targets", "note", "morph targets are not read; the mesh is measured at rest", place=where)
         packed = self._packed(primitive, attributes, where)
         count = self._accessors.count(attributes["POSITION"])
+        if packed is not None and "POSITION" in packed.attributes and len(packed.attributes["POSITION"]) != count:
+            unpacked = len(packed.attributes["POSITION"])
+            note(
+                "draco-count",
+                "warning",
+                f"{unpacked:,} vertices were unpacked where {count:,} are stated; all of them were read",
+                place=where,
+            )
+            count = unpacked
         indices = self._indices(primitive, packed, count, where)
         kept = None
         if packed is None and self._uses[attributes["POSITION"]] > 1:
@@ -271,7 +280,7 @@ class _Columns:
         width = self._accessors.width(number)
         if width not in widths:
             raise wrong(place, "has the wrong type", expected=f"VEC{widths[0]}", came=f"{width} components")
-        if self._accessors.count(number) != self._count:
+        if name not in self._packed and self._accessors.count(number) != self._count:
             raise wrong(
                 place,
                 "has another number of values than the positions",

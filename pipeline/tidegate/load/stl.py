@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import struct
+import warnings
 from typing import Any
 
 import numpy as np
@@ -143,7 +144,9 @@ def _part(name: str, solid: bytes, triangles: int, unit: float, up_axis: str) ->
     from trimesh.exchange.stl import load_stl
 
     try:
-        loaded: dict[str, Any] = load_stl(io.BytesIO(solid))
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")  # NumPy only warns about words that are no numbers
+            loaded: dict[str, Any] = load_stl(io.BytesIO(solid))
         vertices, faces = np.asarray(loaded["vertices"], np.float64), np.asarray(loaded["faces"])
     except Exception as fault:
         raise UnreadableFile("the STL is damaged", came=str(fault)[:120], help="export the mesh again") from fault
