@@ -42,8 +42,8 @@ def _picture(path: Path) -> bool | None:
     if header.problem in ("truncated", "zero-byte"):
         return False
     with Window(path) as file:
-        if header.problem == "damaged" and not header.format and not file.upto(0, 512).strip(b"\0"):
-            return False  # made at its full length, not filled yet
+        if header.problem == "damaged" and not file.upto(max(0, file.size - 64), 64).strip(b"\0"):
+            return False  # made at its full length, not filled to its end yet
         if header.problem:
             return None
         if header.format == "tga" and header.compression == "rle":
@@ -59,8 +59,9 @@ def _picture(path: Path) -> bool | None:
 
 def _glb(file: Window) -> bool | None:
     """glTF 2.0, 4.4.2: the third word of the header is the length of the whole file."""
-    if not b"glTF".startswith(file.upto(0, 4)):
-        return None
+    head = file.upto(0, 4)
+    if not b"glTF".startswith(head):
+        return None if head.strip(b"\0") else False
     _, _, length = file.unpack("<4sII", 0, "the GLB header")
     return bool(file.size >= length)
 
@@ -79,13 +80,14 @@ def _stl(file: Window) -> bool | None:
     if head.lstrip().startswith(b"solid") and b"\0" not in head:
         return b"endsolid" in file.upto(max(0, file.size - 512), 512)
     (triangles,) = file.unpack("<I", 80, "the triangle count")
-    return bool(file.size >= 84 + 50 * triangles)
+    return bool(triangles and file.size >= 84 + 50 * triangles)  # none, in a longer file: not filled yet
 
 
 def _zip(file: Window) -> bool | None:
     """The end record, with the directory that it points to in front of it (APPNOTE 4.3.16)."""
-    if not b"PK\x03\x04".startswith(file.upto(0, 4)) and file.upto(0, 4) != _ZIP_END:
-        return None
+    head = file.upto(0, 4)
+    if not b"PK\x03\x04".startswith(head) and head != _ZIP_END:
+        return None if head.strip(b"\0") else False
     start = max(0, file.size - 22 - 65535)
     tail = file.upto(start, file.size - start)
     at = tail.rfind(_ZIP_END)

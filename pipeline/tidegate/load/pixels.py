@@ -17,13 +17,13 @@ from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from ..errors import LimitExceeded, NoReader, UnreadableFile
 from ..model.image_header import ImageHeader
 from ..model.mip_levels import decoded_channel_bytes, decoded_channels
-from .decoders import pillow, sixteen_bit, tga
+from .decoders import pillow, png, sixteen_bit, tga
 from .headers import openraster
-from .headers.png import SIGNATURE
 from .headers.window import Window, Wrong
 from .image_header import read_header
 
@@ -39,6 +39,7 @@ class PixelLimits:
 
 # All that Pillow has been seen to raise on bad input, beside its own UnidentifiedImageError, an OSError.
 _TRIPS = (
+    Image.DecompressionBombError,
     OSError,
     SyntaxError,
     ValueError,
@@ -130,8 +131,6 @@ def decoding_notes(header: ImageHeader) -> tuple[str, ...]:
     return tuple(notes)
 
 
-_ADAM7 = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4), (1, 0, 2, 2), (0, 1, 1, 2))
-_UNPACK_STEP = 1 << 18
 _HELP = "export the picture again and hand in the whole file"
 
 
@@ -200,92 +199,10 @@ def _by_format(stream: BinaryIO, header: ImageHeader) -> Pixels:
     if header.format == "tga":
         return tga.decode(stream, header)
     if header.format == "png":
-        _check_png_sums(stream)
-        values = (
-            sixteen_bit.decode_png(stream, header) if header.bits_per_channel == 16 else pillow.decode(stream, header)
-        )
-        return _with_clear_color(values, header)
+        return png.decode(stream, header)
     if header.format == "tiff" and header.bits_per_channel == 16 and header.channels > 1:
         return sixteen_bit.decode_tiff(stream, header)
     return pillow.decode(stream, header)
-
-
-def _check_png_sums(stream: BinaryIO) -> None:
-    """The checksum of every chunk (PNG 5.3), which Pillow skips for pixel data. Leaves the stream at its start."""
-    stream.seek(len(SIGNATURE))
-    while len(head := stream.read(8)) == 8:
-        body = stream.read(int.from_bytes(head[:4], "big") + 4)
-        if zlib.crc32(body[:-4], zlib.crc32(head[4:])) != int.from_bytes(body[-4:], "big"):
-            raise UnreadableFile(
-                f"the checksum of a {head[4:].decode('latin-1')} chunk does not match its content",
-                came="a byte was changed or lost after the file was written",
-            )
-        if head[4:] == b"IEND":
-            break
-    stream.seek(0)
-
-
-def _check_png_rows(stream: BinaryIO, header: ImageHeader, values: Pixels) -> None:
-    """Pillow takes a compressed stream that ends early for a whole picture and leaves the missing rows zero.
-
-    So a last row that decoded to zero, or to one colour of a palette, is proven by unpacking the stream once more and
-    counting; as is every interlaced picture, whose missing rows may lie anywhere.
-    """
-    last = values[-1]
-    doubtful = bool((last == last[0]).all()) if header.color_model == "palette" else not last.any()
-    if not (doubtful or header.interlaced):
-        return
-    wanted = _png_row_bytes(header)
-    came = 0
-    unpack = zlib.decompressobj()
-    for part in _png_pixel_parts(stream):
-        while part and not unpack.eof:
-            came += len(unpack.decompress(part, _UNPACK_STEP))
-            part = unpack.unconsumed_tail
-    came += len(unpack.flush())
-    if came < wanted:
-        raise UnreadableFile("rows of pixels are missing", expected=f"{wanted:,} bytes of rows", came=f"{came:,} bytes")
-
-
-def _png_row_bytes(header: ImageHeader) -> int:
-    """Bytes of all rows with their filter bytes, of all seven passes where interlaced (PNG 7.2, 8.1)."""
-    total = 0
-    for left, top, right, down in _ADAM7 if header.interlaced else ((0, 0, 1, 1),):
-        width = (header.width - left + right - 1) // right
-        height = (header.height - top + down - 1) // down
-        if width > 0 and height > 0:
-            total += height * (1 + (width * header.bits_per_pixel + 7) // 8)
-    return total
-
-
-def _png_pixel_parts(stream: BinaryIO) -> Iterator[bytes]:
-    """Content of the IDAT chunks, in steps."""
-    at = len(SIGNATURE)
-    stream.seek(at)
-    while len(head := stream.read(8)) == 8:
-        length = int.from_bytes(head[:4], "big")
-        if head[4:] == b"IDAT":
-            left = length
-            while left > 0 and (part := stream.read(min(left, _UNPACK_STEP))):
-                left -= len(part)
-                yield part
-        at += 12 + length
-        stream.seek(at)
-
-
-def _with_clear_color(values: Pixels, header: ImageHeader) -> Pixels:
-    """Alpha from the one see-through colour that a PNG without an alpha channel may name (11.3.1.1)."""
-    stated = dict(header.color_chunks).get("tRNS")
-    if stated is None or header.color_model == "palette":
-        return values
-    most = (1 << header.bits_per_channel) - 1
-    top = 65535 if values.dtype == np.uint16 else 255
-    color = [int(part) * top // most for part in stated.split()]
-    if len(color) != values.shape[2]:
-        raise UnreadableFile("the see-through colour has another number of channels than the picture")
-    clear = np.all(values == np.array(color, values.dtype), axis=2)
-    alpha = np.where(clear, 0, top).astype(values.dtype)
-    return np.concatenate([values, alpha[:, :, None]], axis=2)
 
 
 def _merged_openraster(source: Path | bytes, header: ImageHeader, limits: PixelLimits, name: str) -> Pixels:

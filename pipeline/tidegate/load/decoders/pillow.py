@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import warnings
 from importlib import import_module
 from typing import BinaryIO, cast
@@ -14,8 +15,7 @@ from ...errors import NoReader, UnreadableFile
 from ...model.image_header import ImageHeader
 from ...model.mip_levels import decoded_channels
 
-# Plugins by name and never through Image.open: that would try formats the header ruled out, and it weighs pictures
-# against a limit of its own, kept in a global.
+# Plugins by name and never through Image.open, which would try formats that the header ruled out.
 _PLUGINS = {
     "png": ("PngImagePlugin", "PngImageFile"),
     "jpeg": ("JpegImagePlugin", "JpegImageFile"),
@@ -27,6 +27,7 @@ _PLUGINS = {
     "gif": ("GifImagePlugin", "GifImageFile"),
     "tga": ("TgaImagePlugin", "TgaImageFile"),
 }
+_ONE_AT_A_TIME = threading.Lock()
 _LAYOUTS = {1: "L", 2: "LA", 3: "RGB", 4: "RGBA"}
 
 
@@ -34,7 +35,13 @@ def opened(stream: BinaryIO, format: str) -> ImageFile.ImageFile:
     """The picture of a stream, not yet decoded."""
     module, name = _PLUGINS[format]
     plugin = getattr(import_module(f"PIL.{module}"), name)
-    return cast("ImageFile.ImageFile", plugin(stream))
+    # Some plugins weigh the picture against a limit of Pillow's own, a global. Ours was kept before we came here.
+    with _ONE_AT_A_TIME:
+        kept, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
+        try:
+            return cast("ImageFile.ImageFile", plugin(stream))
+        finally:
+            Image.MAX_IMAGE_PIXELS = kept
 
 
 def decode(stream: BinaryIO, header: ImageHeader) -> NDArray[np.generic]:
