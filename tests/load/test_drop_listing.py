@@ -39,7 +39,7 @@ def fill(folder: Path, *names: str, **texts: str) -> Path:
         ("bench_base_color.png", "map"),
         ("bench_base_color.tif", "map"),  # layered or not: its header tells later
         ("bench_base_color.PSD", "master"),
-        ("bench.kra", "master"),
+        ("bench.ora", "master"),
         ("bench.hdr", "map"),
         ("notes.txt", "other"),
         ("bench", "other"),

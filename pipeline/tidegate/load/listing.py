@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from tidegate.model.name_scheme import NameScheme
 
 MESH_SUFFIXES = (
-    ".glb", ".gltf", ".obj", ".ply", ".stl", ".fbx", ".dae", ".usd", ".usda", ".usdc", ".usdz", ".3ds", ".abc", ".x3d",
+    ".glb", ".gltf", ".obj", ".ply", ".stl", ".fbx", ".dae", ".usd", ".usda", ".usdc", ".usdz", ".3ds", ".abc", ".x3d", ".3mf",
 )  # fmt: skip
 """Suffixes of mesh files, with or without a reader here: what cannot be read is told and never passed over."""
 
