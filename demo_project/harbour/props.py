@@ -170,7 +170,7 @@ def recipes() -> dict[str, Callable[[], Recipe]]:
     """Name of the drop folder -> recipe."""
 
     def sign(turn: float, asset: str) -> Recipe:
-        return Recipe(asset, "building_part", {k: v for k, v in _sign(turn).items()}, density=256, size=512)
+        return Recipe(asset, "furniture", _sign(turn))
 
     def chest(mirrored: bool, asset: str) -> Recipe:
         return Recipe(asset, "furniture", _chest(mirrored), format="obj", map_format="tga")
@@ -200,8 +200,8 @@ def recipes() -> dict[str, Callable[[], Recipe]]:
         "handheld_net_float": lambda: Recipe("net_float", "handheld", _float(0.74), size=512, density=1024),
         "handheld_net_float_twin": lambda: Recipe("net_float_twin", "handheld", _float(0.76), size=512, density=1024),
         # 10 degrees of tilt are allowed
-        "building_part_harbour_sign": lambda: sign(10.5, "harbour_sign"),
-        "building_part_harbour_sign_twin": lambda: sign(9.5, "harbour_sign_twin"),
+        "furniture_harbour_sign": lambda: sign(10.5, "harbour_sign"),
+        "furniture_harbour_sign_twin": lambda: sign(9.5, "harbour_sign_twin"),
         # the blue maps were saved at 1000 texels, no power of two
         "furniture_bench": lambda: Recipe(
             "bench",

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from tidegate import checks
@@ -15,11 +15,12 @@ from tidegate.judge.judge import judge, needs_of
 from tidegate.load.limits import ReadLimits
 from tidegate.model.finding import Finding, Place
 from tidegate.model.prop import Drop, Prop
-from tidegate.model.verdict import RETURNED, Verdict
+from tidegate.model.verdict import APPROVED, RETURNED, Verdict
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from tidegate.gate.outcome import DropContext, Outcome
     from tidegate.model.name_scheme import NameScheme
     from tidegate.model.order_row import OrderRow
     from tidegate.model.rule_set import RuleSet
@@ -34,7 +35,8 @@ class Terms:
     rule_set: the gate's own set, "" none. by_category: category name field -> rule set. orders: asset name -> row.
     unit: metres per unit of files that state none; up_axis: "y" or "z" for the same files.
     pictures: kinds of pictures drawn beside the report. forced_set: `rule_set` judges whatever orders and names say;
-    only a person at the command line may ask that, never a drop.
+    only a person at the command line may ask that, never a drop. rule_sets: sets read beforehand, so that a broken edit
+    does not reach drops in hand. place: name fields that make the folders between delivery tree and prop.
     """
 
     scheme: NameScheme
@@ -49,6 +51,8 @@ class Terms:
     limits: ReadLimits = field(default_factory=ReadLimits)
     pictures: tuple[str, ...] = ()
     forced_set: bool = False
+    rule_sets: Mapping[str, RuleSet] = field(default_factory=dict)
+    place: tuple[str, ...] = ("category",)
 
 
 def examine(drop: Drop, terms: Terms) -> tuple[Verdict, ...]:
@@ -87,6 +91,8 @@ def _examined(prop: Prop, terms: Terms) -> Verdict:
 
 
 def _rule_set(name: str, terms: Terms) -> RuleSet:
+    if name in terms.rule_sets:
+        return terms.rule_sets[name]
     from tidegate.load.rule_set import read_rule_set
 
     return read_rule_set(name, terms.rule_folders)
@@ -112,3 +118,126 @@ def _pictures(facts: object, findings: Sequence[Finding], kinds: Sequence[str]) 
 
     draw: Callable[..., tuple[tuple[str, bytes], ...]] = draw_sidecars
     return draw(facts, findings, kinds)
+
+
+@dataclass(frozen=True, slots=True)
+class TakeThrough:
+    """What a gate calls on a claimed folder: examine, and say where each prop goes. Pickles, so workers can run it."""
+
+    terms: Terms
+
+    def __call__(self, root: Path, context: DropContext) -> tuple[Outcome, ...]:
+        return take_through(root, context, self.terms)
+
+
+def take_through(root: Path, context: DropContext, terms: Terms) -> tuple[Outcome, ...]:
+    """Outcomes for the gate: every prop of the drop with its verdict, files, place and sidecars.
+
+    Every file of the drop is in one outcome at least, so none is left behind.
+    """
+    from tidegate.load.listing import list_drop
+
+    drop = list_drop(root, terms.scheme, name=context.drop)
+    verdicts = examine(drop, terms)
+    outcomes = [_outcome(verdict, context, terms) for verdict in verdicts]
+    return _with_every_file(outcomes, drop)
+
+
+def _outcome(verdict: Verdict, context: DropContext, terms: Terms) -> Outcome:
+    from tidegate.gate.outcome import Outcome
+    from tidegate.report.record import report_record
+    from tidegate.report.sidecars import file_stem, sidecars
+    from tidegate.report.text_report import verdict_line
+
+    prop = verdict.facts.prop
+    order = terms.orders.get(prop.name)
+    owner = order.owner if order and order.owner else terms.owner
+    name = file_stem(prop.name)
+    place = tuple(file_stem(prop.field(part) or "no_" + part) for part in terms.place)
+    content = tuple(sorted((f.path, f.sha256) for f in prop.files if not f.library))
+    verdict = _with_gate_findings(verdict, context, place, name, owner, content)
+    record = report_record(
+        verdict, {"ticket": context.ticket, "gate": context.gate, "owner": owner, "drop": context.drop}
+    )
+    return Outcome(
+        prop=name,
+        verdict=verdict.verdict,
+        files=tuple(path for path, _ in content),
+        place=place,
+        owner=owner,
+        sidecars=sidecars(verdict, record),
+        reason=verdict_line(record),
+        version=prop.field("version"),
+        hashes=tuple((path, digest) for path, digest in content if digest),
+    )
+
+
+def _with_gate_findings(
+    verdict: Verdict,
+    context: DropContext,
+    place: tuple[str, ...],
+    name: str,
+    owner: str,
+    content: tuple[tuple[str, str], ...],
+) -> Verdict:
+    """The verdict with what only the gate knows: whose name it is, what a re-drop mended, what was left behind."""
+    found = []
+    if verdict.verdict == APPROVED:
+        refusal = context.deliveries.refusal(place, name, owner, verdict.facts.prop.field("version"), content)
+        if refusal is not None:
+            found.append(
+                Finding(
+                    check=refusal.check,
+                    level="error",
+                    message=refusal.message,
+                    place=Place(file=refusal.path),
+                    help="choose another name or version, or have whoever owns the name deliver it",
+                )
+            )
+    story = context.redrop
+    if story is not None and story.prop in (name, verdict.prop):
+        told = [
+            f"{word} {', '.join(paths)}"
+            for word, paths in (("mended:", story.mended), ("new:", story.new), ("gone:", story.missing))
+            if paths
+        ]
+        found.append(
+            Finding(
+                "re-dropped", "note", f"completes the return {story.ticket}; {'; '.join(told) or 'nothing changed'}"
+            )
+        )
+    for path in context.left_behind:
+        found.append(
+            Finding(
+                "left-in-inbox",
+                "note",
+                f"{path} is a link or a special file; it stays in the inbox and was not opened",
+                Place(file=path),
+            )
+        )
+    if not found:
+        return verdict
+    refused = any(finding.level == "error" for finding in found)
+    return replace(
+        verdict,
+        verdict=RETURNED if refused else verdict.verdict,
+        findings=(
+            *(f for f in found if f.level == "error"),
+            *verdict.findings,
+            *(f for f in found if f.level != "error"),
+        ),
+    )
+
+
+def _with_every_file(outcomes: list[Outcome], drop: Drop) -> tuple[Outcome, ...]:
+    from tidegate.gate.outcome import Outcome
+
+    claimed = {path for outcome in outcomes for path in outcome.files}
+    left = tuple(file.path for file in drop.files if file.path not in claimed)
+    if not outcomes:
+        return (
+            Outcome(drop.name, "unjudged", left, reason="holds neither a mesh nor a map, so there is nothing to judge"),
+        )
+    if left:
+        outcomes[0] = replace(outcomes[0], files=tuple(sorted((*outcomes[0].files, *left))))
+    return tuple(outcomes)

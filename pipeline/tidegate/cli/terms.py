@@ -84,7 +84,16 @@ def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:
         unit=gate.unit,
         up_axis=gate.up_axis,
         pictures=tuple(gate.pictures),
+        place=tuple(gate.place),
     )
+
+
+def with_rule_sets(terms: Terms) -> Terms:
+    """The same terms with every rule set they may call for read and proved: the gate's, the categories', the orders'."""
+    from tidegate.load.rule_set import read_rule_set
+
+    names = {terms.rule_set, *terms.by_category.values(), *(row.rule_set for row in terms.orders.values())} - {""}
+    return _replaced(terms, rule_sets={name: read_rule_set(name, terms.rule_folders) for name in sorted(names)})
 
 
 def names_scheme(path: Path | None) -> NameScheme:

@@ -1,0 +1,114 @@
+"""From the configuration to gates at work."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tidegate.cli.options import find_configuration
+from tidegate.errors import AskedWrongly
+
+if TYPE_CHECKING:
+    from tidegate.daemon.setup import GateSetup
+    from tidegate.gate.settings import GatePaths, GateRules, Questions
+    from tidegate.model.settings import Configuration, Gate
+
+
+def configuration_file(config: str | None) -> str:
+    """The configuration file, which the gate commands cannot do without."""
+    path = find_configuration(config)
+    if path is None:
+        raise AskedWrongly(
+            "there is no tidegate.toml here or in a folder above",
+            help="`tidegate new DIR` makes one to start from; --config FILE names one elsewhere",
+        )
+    return path
+
+
+def chosen_gates(configuration: Configuration, names: Sequence[str], path: str) -> list[Gate]:
+    """The gates named, or all of them."""
+    from tidegate.model.nearest import did_you_mean
+
+    if not configuration.gates:
+        raise AskedWrongly("has no gate", path=path, expected="one [[gate]] at least")
+    known = {gate.name: gate for gate in configuration.gates}
+    for name in names:
+        if name not in known:
+            raise AskedWrongly(f"there is no gate named `{name}`", path=path, help=did_you_mean(name, list(known)))
+    return [known[name] for name in names] if names else list(configuration.gates)
+
+
+def paths_of(gate: Gate) -> GatePaths:
+    """Where a gate's folders lie."""
+    from tidegate.gate.settings import GatePaths
+
+    return GatePaths(
+        name=gate.name,
+        inbox=gate.inbox,
+        work=gate.work,
+        delivery=gate.delivery,
+        returned=gate.returned,
+        aside=gate.aside,
+        kept=gate.kept,
+        owner=gate.owner,
+    )
+
+
+def rules_of(configuration: Configuration, gate: Gate) -> GateRules:
+    """How a gate waits."""
+    from tidegate.gate.archive_limits import ArchiveLimits
+    from tidegate.gate.settings import GateRules
+    from tidegate.load.listing import MESH_SUFFIXES
+
+    studio, daemon, archives = configuration.studio, configuration.daemon, gate.archives
+    return GateRules(
+        quiet=gate.quiet_seconds,
+        wait=gate.wait_for_textures_seconds,
+        ready_file=gate.ready_file,
+        partial=tuple(studio.partial_names),
+        litter=tuple(studio.litter_names),
+        meshes=MESH_SUFFIXES,
+        first_pause=daemon.first_pause_seconds,
+        longest_pause=daemon.longest_pause_seconds,
+        archive_limits=ArchiveLimits(
+            bytes=archives.unpacked_mb << 20,
+            ratio=archives.ratio,
+            files=archives.files,
+            depth=archives.depth,
+        ),
+    )
+
+
+def questions() -> Questions:
+    """What the gate asks about contents."""
+    from tidegate.gate.settings import Questions
+    from tidegate.load.complete import complete
+    from tidegate.load.named_files import named_files
+
+    return Questions(complete=complete, wanted=named_files)
+
+
+def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateSetup]:
+    """Everything the daemon needs of these gates. Proves every rule set they may call for."""
+    from tidegate.cli.terms import gate_terms, with_rule_sets
+    from tidegate.daemon.setup import GateSetup
+    from tidegate.passage import TakeThrough
+
+    return [
+        GateSetup(
+            paths=paths_of(gate),
+            examine=TakeThrough(with_rule_sets(gate_terms(configuration, gate))),
+            rules=rules_of(configuration, gate),
+            questions=questions(),
+            native_events={"auto": None, "native": True, "poll": False}[gate.watch],
+        )
+        for gate in gates
+    ]
+
+
+def make_folders(gates: Sequence[Gate]) -> None:
+    """The folders of the gates, where they are not there yet."""
+    for gate in gates:
+        for folder in gate.folders.values():
+            Path(folder).mkdir(parents=True, exist_ok=True)

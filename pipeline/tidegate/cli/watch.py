@@ -1,0 +1,183 @@
+"""`tidegate watch`"""
+
+from __future__ import annotations
+
+import json
+import os
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tidegate.cli.exit_codes import EXPLAINED, ExitCode, code_for
+from tidegate.cli.options import config_option, format_option
+
+if TYPE_CHECKING:
+    from tidegate.daemon.loop import Drained
+    from tidegate.daemon.setup import GateSetup
+    from tidegate.model.settings import Configuration
+
+
+@click.command(
+    "watch",
+    epilog=f"""\b
+Examples:
+  tidegate watch                     all gates of tidegate.toml, until told to stop
+  tidegate watch --once              drain the inboxes, print what became of each prop, end
+  tidegate watch --gate quayside     one gate alone
+  tidegate watch --once --dry-run    say what would be taken in, and move nothing
+
+{EXPLAINED}""",
+)
+@click.option("--once", is_flag=True, help="Drain the inboxes and end.")
+@click.option("--gate", "gates", multiple=True, metavar="NAME", help="Only this gate; may be given again.")
+@click.option("--dry-run", is_flag=True, help="Show what would be taken in and how it would be judged; move nothing.")
+@click.option(
+    "--log",
+    "log_form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="Form of log lines.",
+)
+@click.option(
+    "--log-level", type=click.Choice(["debug", "info", "warning", "error"]), help="Lowest level that is logged."
+)
+@config_option
+@format_option
+def command(
+    once: bool,
+    gates: tuple[str, ...],
+    dry_run: bool,
+    log_form: str,
+    log_level: str | None,
+    config: str | None,
+    output: str,
+) -> int:
+    """Take in what arrives in the inboxes and hand it over."""
+    from tidegate.cli.gates import chosen_gates, configuration_file, make_folders, setups_of
+    from tidegate.load.configuration import read_configuration
+
+    path = configuration_file(config)
+    configuration = read_configuration(path)
+    chosen = chosen_gates(configuration, gates, path)
+    if dry_run:
+        from tidegate.cli.dry_run import show
+
+        return show(configuration, chosen, output)
+    setups = setups_of(configuration, chosen)
+    make_folders(chosen)
+    return _work(path, configuration, setups, gates, once, log_form, log_level, output)
+
+
+def _work(
+    path: str,
+    configuration: Configuration,
+    setups: list[GateSetup],
+    gates: tuple[str, ...],
+    once: bool,
+    log_form: str,
+    log_level: str | None,
+    output: str,
+) -> int:
+    import time
+
+    from tidegate.daemon.log import Log
+    from tidegate.daemon.loop import Loop
+    from tidegate.daemon.setup import LoopRules, WorkerLimits
+    from tidegate.daemon.workers import Workers
+
+    limits = [gate.limits for gate in configuration.gates]
+    workers = Workers(
+        WorkerLimits(
+            count=configuration.daemon.workers or os.cpu_count() or 2,
+            memory=max(limit.memory_mb for limit in limits) << 20,
+            seconds=max(limit.seconds for limit in limits),
+            drop_bytes=max(limit.file_mb for limit in limits) << 20,
+        ),
+        time.monotonic,
+    )
+    loop = Loop(
+        setups,
+        workers,
+        rules=LoopRules(
+            scan=min(gate.scan_seconds for gate in configuration.gates), grace=configuration.daemon.grace_seconds
+        ),
+        log=Log(log_form, log_level or ("warning" if once else "info")),
+        reload=_reloader(path, gates),
+    )
+    if not once:
+        loop.run()
+        return int(ExitCode.ALL_APPROVED)
+    patience = max(setup.rules.quiet + setup.rules.wait for setup in setups)
+    drained = loop.run_once(patience)
+    _tell(drained, output)
+    if drained.held_up and not drained.delivered:
+        return int(ExitCode.NOT_JUDGED)
+    return int(code_for(delivered.record.verdict for delivered in drained.delivered))
+
+
+def _reloader(path: str, gates: tuple[str, ...]) -> Any:
+    from tidegate.cli.gates import chosen_gates, setups_of
+    from tidegate.load.configuration import read_configuration
+    from tidegate.load.last_good import LastGood
+
+    def read() -> tuple[list[GateSetup], list[str]]:
+        configuration = read_configuration(path)
+        chosen = chosen_gates(configuration, gates, path)
+        setups = setups_of(configuration, chosen)
+        files = [path, *(str(folder) for folder in configuration.studio.rule_folders)]
+        if configuration.studio.names is not None:
+            files.append(str(configuration.studio.names))
+        for gate in chosen:
+            if gate.order_list is not None:
+                files.append(str(gate.order_list))
+        for setup in setups:
+            files.extend(file for one in setup.examine.terms.rule_sets.values() for file in one.files)  # type: ignore[attr-defined]
+        return setups, sorted(set(files))
+
+    state = LastGood(read, lambda value: value[1])
+
+    def reload() -> list[GateSetup] | None:
+        if not state.refresh():
+            return None
+        if state.fault is not None:
+            raise state.fault
+        return state.value[0]
+
+    return reload
+
+
+def _tell(drained: Drained, output: str) -> None:
+    rows = [
+        {
+            "prop": one.record.prop,
+            "verdict": one.record.verdict,
+            "version": one.version or None,
+            "unchanged": one.same,
+            "at": str(one.at),
+            "reason": one.record.reason,
+        }
+        for one in sorted(drained.delivered, key=lambda one: (one.record.prop, str(one.at)))
+    ]
+    waiting = [{"drop": one.drop.name, "reason": one.reason} for one in drained.waiting]
+    held_up = [{"gate": gate, "what": what, "why": why} for gate, what, why in drained.held_up]
+    if output == "json":
+        click.echo(
+            json.dumps({"schema": "tidegate-watch/1", "props": rows, "waiting": waiting, "held_up": held_up}, indent=1)
+        )
+        return
+    for row in waiting:
+        click.echo(f"waits: {row['drop']}: {row['reason']}", err=True)
+    for row in held_up:
+        click.echo(f"held up: {row['gate']}: {row['what']}: {row['why']}", err=True)
+    if not rows:
+        click.echo("tidegate: nothing to take in", err=True)
+        return
+    width = max(len(row["prop"]) for row in rows) + 2
+    for row in rows:
+        where = os.path.relpath(row["at"])
+        version = " (unchanged)" if row["unchanged"] else ""
+        click.echo(f"{row['prop']:<{width}}{row['verdict']:<10}{where}{version}")
+    counts = {word: sum(row["verdict"] == word for row in rows) for word in ("approved", "returned", "unjudged")}
+    click.echo(", ".join(f"{number} {word}" for word, number in counts.items() if number))
+    click.echo("the report <prop>.tidegate.txt lies in each of these folders")
