@@ -182,7 +182,9 @@ class _Reader:
                 draft = self._new(_COMMENT.sub("", rest).strip(), place)
             elif draft is None:
                 before_first = before_first or line
-            elif word in SLOTS or (word.startswith("map_") and word not in _PLAIN):
+                if _names_a_map(word) and (name := self._name_of_map(parse_map(rest), base)):
+                    self._refer(name, "image", base)  # of no material, but a file the prop needs all the same
+            elif _names_a_map(word):
                 self._map(draft, keyword, rest, base, place)
             elif word == "d":
                 draft.dissolve = _dissolve(rest)
@@ -250,6 +252,10 @@ class _Reader:
         if _COMMENT.search(name) and self._find(name, "image", base).status not in _THERE:
             return _COMMENT.sub("", name).strip()
         return name
+
+
+def _names_a_map(word: str) -> bool:
+    return word in SLOTS or (word.startswith("map_") and word not in _PLAIN)
 
 
 def _dissolve(rest: str) -> float:

@@ -198,7 +198,7 @@ def _remaining_notes(source: ObjText, arrays: ObjArrays) -> list[ReadNote]:
     uv = arrays.corners[1]
     first_corner = np.cumsum(arrays.counts, dtype=np.int64) - arrays.counts
     bare = np.flatnonzero(uv[first_corner] < 0)
-    if len(bare):
+    if 0 < len(bare) < len(arrays.counts):
         line = int(arrays.lines[bare[0]])
         message = f"{len(bare)} of {len(arrays.counts)} faces have no UVs, first at line {line}"
         notes.append(ReadNote("faces-without-uv", "note", message, place=f"line {line}"))

@@ -62,7 +62,7 @@ class ObjText:
 def prepare(data: bytes, path: str) -> ObjText:
     """Makes the bytes of a text file ready. Raises UnreadableFile when they are empty or no text."""
     _refuse_other_content(data, path)
-    complete = data.endswith((b"\n", b"\r"))
+    complete = data.rstrip(b" \t").endswith((b"\n", b"\r"))
     if data.startswith(_UTF8_MARK):
         data = b"   " + data[3:]
     if b"\r" in data:
