@@ -12,17 +12,14 @@ _ODD = np.uint64(0x9E3779B97F4A7C15)
 
 
 def dihedral_degrees(
-    xyz: NDArray[np.float64], mates: NDArray[np.int32], crowded: bool = False
+    xyz: NDArray[np.float64], mates: NDArray[np.int32]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
     """For every edge with two triangles: its two sides (e,) and the degrees (e,) by which the surface bends across it.
 
     xyz: (3, 3, m) corner columns; mates: `edges.edge_mates`. 0 is flat, 180 folded back onto itself; NaN where one of the
     triangles has no area. The first side is the lower one; edges stand in its order.
-    crowded: take pairs of an edge with more triangles too, every one with the side that `mates` names.
     """
-    faces = edge_faces(mates)
-    wanted = faces >= 2 if crowded else faces == 2
-    second = np.flatnonzero(wanted & (mates != np.arange(len(mates), dtype=np.int32)))
+    second = np.flatnonzero((edge_faces(mates) == 2) & (mates != np.arange(len(mates), dtype=np.int32)))
     first = mates[second].astype(np.int64)
     low, high = np.minimum(first, second), np.maximum(first, second)
     order = np.argsort(low, kind="stable")

@@ -70,7 +70,8 @@ def border_runs(
 def axis_offsets(runs: Runs) -> NDArray[np.float64]:
     """(r,) texels by which each run strays from the nearer axis between its ends: 0 runs along a row or column."""
     chord = np.abs(runs.end - runs.start)
-    return np.minimum(chord[0], chord[1])
+    offsets: NDArray[np.float64] = np.minimum(chord[0], chord[1])
+    return offsets
 
 
 def nearly_along_axis(runs: Runs, least: float, most: float, degrees: float = 5.0) -> NDArray[np.bool_]:
