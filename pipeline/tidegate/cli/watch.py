@@ -148,7 +148,7 @@ def _reloader(path: str, gates: tuple[str, ...]) -> Any:
 
 
 def _tell(drained: Drained, output: str) -> None:
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "prop": one.record.prop,
             "verdict": one.record.verdict,
@@ -166,10 +166,10 @@ def _tell(drained: Drained, output: str) -> None:
             json.dumps({"schema": "tidegate-watch/1", "props": rows, "waiting": waiting, "held_up": held_up}, indent=1)
         )
         return
-    for row in waiting:
-        click.echo(f"waits: {row['drop']}: {row['reason']}", err=True)
-    for row in held_up:
-        click.echo(f"held up: {row['gate']}: {row['what']}: {row['why']}", err=True)
+    for drop in waiting:
+        click.echo(f"waits: {drop['drop']}: {drop['reason']}", err=True)
+    for one in held_up:
+        click.echo(f"held up: {one['gate']}: {one['what']}: {one['why']}", err=True)
     if not rows:
         click.echo("tidegate: nothing to take in", err=True)
         return

@@ -1,0 +1,66 @@
+"""`tidegate history [PROP]`"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+import click
+
+from tidegate.cli.options import config_option, format_option
+
+if TYPE_CHECKING:
+    from tidegate.gate.ledger import Row
+
+
+@click.command(
+    "history",
+    epilog="""\b
+Examples:
+  tidegate history                   everything that was handed over, oldest first
+  tidegate history mooring_bollard   one prop
+  tidegate history --rebuild         read the records in the trees again, when the ledger was lost""",
+)
+@click.argument("prop", required=False)
+@click.option("--gate", "gates", multiple=True, metavar="NAME", help="Only this gate; may be given again.")
+@click.option(
+    "--last", type=click.IntRange(1), default=200, show_default=True, help="At most so many of the newest rows."
+)
+@click.option("--rebuild", is_flag=True, help="Make the ledger anew from the trees; the old one is kept beside it.")
+@config_option
+@format_option
+def command(prop: str | None, gates: tuple[str, ...], last: int, rebuild: bool, config: str | None, output: str) -> int:
+    """Show what happened to a prop, from the ledger."""
+    from tidegate.cli.gates import chosen_gates, configuration_file, paths_of
+    from tidegate.gate.layout import Layout
+    from tidegate.gate.ledger import Ledger
+    from tidegate.gate.lock import held
+    from tidegate.load.configuration import read_configuration
+
+    path = configuration_file(config)
+    configuration = read_configuration(path)
+    rows: list[Row] = []
+    for gate in chosen_gates(configuration, gates, path):
+        paths = paths_of(gate)
+        layout = Layout(paths)
+        ledger = Ledger(layout.ledger)
+        if rebuild:
+            with held(layout.lock):
+                count = ledger.rebuild(paths.trees)
+            click.echo(f"gate {gate.name}: {count} rows read from the trees", err=True)
+        if layout.ledger.exists():
+            rows.extend(ledger.history(prop or "", last))
+        ledger.close()
+    rows.sort(key=lambda row: (row.handed_at, row.ticket, row.part))
+    rows = rows[-last:]
+    if output == "json":
+        click.echo(json.dumps({"schema": "tidegate-history/1", "rows": [asdict(row) for row in rows]}, indent=1))
+    else:
+        for row in rows:
+            same = " (unchanged)" if row.same else ""
+            click.echo(f"{row.handed_at}  {row.prop:<24} {row.verdict:<9} {row.path}{same}")
+    if not rows:
+        click.echo(f"tidegate: no history{f' of {prop}' if prop else ''}", err=True)
+        return 4
+    return 0
