@@ -7,14 +7,16 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tidegate.errors import NoReader, UnreadableFile
 from tidegate.load.drop import read_props
-from tidegate.load.listing import list_drop
+from tidegate.load.listing import kind_of, list_drop
 from tidegate.model.image_header import ImageHeader
 from tidegate.model.mesh import MapSlot, Material, MeshFile, MeshPart, Node, UvLayer
 from tidegate.model.name_scheme import read_scheme
-from tidegate.model.prop import Binding, Drop, Prop
+from tidegate.model.prop import Binding, Drop, DropFile, Prop
 from tidegate.model.reference import FileReference
 
 SCHEME = read_scheme(tomllib.loads((Path(__file__).parents[2] / "rules" / "names.toml").read_text("utf-8")))
@@ -658,3 +660,77 @@ def test_the_same_files_give_the_same_props(shelf: Shelf) -> None:
         ]
 
     assert [told(p) for p in shelf.read(drop)] == [told(p) for p in shelf.read(turned)]
+
+
+pieces = st.sampled_from(
+    [
+        "bench",
+        "crate",
+        "red",
+        "blue",
+        "base_color",
+        "normal",
+        "albedo",
+        "orm",
+        "lod1",
+        "collision",
+        "v001",
+        "1001",
+        "x",
+        "Ü",
+    ]
+)
+file_names = st.builds(
+    lambda parts, joint, suffix: joint.join(parts) + suffix,
+    st.lists(pieces, min_size=1, max_size=4),
+    st.sampled_from(["_", "_", "_", "-", " "]),
+    st.sampled_from([".glb", ".obj", ".png", ".tga", ".psd", ".tif", ".mtl", ".txt", ".tidegate.json"]),
+)
+
+
+@given(
+    st.lists(file_names, unique=True, max_size=9),
+    st.lists(st.tuples(st.sampled_from(["base_color", "normal", "height"]), file_names), max_size=3),
+    st.sampled_from([0, 2]),
+)
+@settings(max_examples=60, deadline=None)
+def test_whatever_the_names_are_every_file_is_accounted_for(
+    names: list[str], uses: list[tuple[str, str]], layers: int
+) -> None:
+    def read_mesh(folder: Any, path: str, **terms: Any) -> MeshFile:
+        references = tuple(
+            folder.resolve(text, base="", kind="image", percent_encoded=False)
+            for text in dict.fromkeys(t for _, t in uses)
+        )
+        texts = [one.text for one in references]
+        slots = tuple(MapSlot(slot, "rgb", slot, texts.index(text)) for slot, text in uses)
+        materials = (Material("oak", slots), Material("red"))
+        return MeshFile(path, "glb", (part(material=0), part(material=1)), materials, references)
+
+    files = tuple(DropFile(name, kind_of(name, SCHEME), 1, f"/nowhere/{name}") for name in sorted(names))
+    props = read_props(
+        Drop("bench", "/nowhere", files, True), SCHEME, unit=1.0, up_axis="y",
+        read_mesh=read_mesh, read_header=lambda source, name: ImageHeader("png", 1, 4, 4, layers=layers),
+    )  # fmt: skip
+    judged = [file.path for file in files if file.kind != "report"]
+    held = {file.path for prop in props for file in prop.files}
+    stray = [path for prop in props for path in prop.stray]
+    if props:
+        assert held | set(stray) >= set(judged)
+        assert not held & set(stray)
+        assert len(stray) == len(set(stray))
+    else:
+        assert not [file for file in files if file.kind in ("mesh", "map", "master")]
+    for prop in props:
+        paths = [one.path for one in prop.maps]
+        assert paths == sorted(set(paths))
+        assert {binding.file for binding in prop.bindings} <= set(paths)
+        assert {binding.variant for binding in prop.bindings} <= {"", *prop.variants}
+        places = [(b.mesh_file, b.material, b.slot, b.variant, b.tile) for b in prop.bindings]
+        assert len(places) == len(set(places))
+        read = [reading.path for reading in prop.readings if reading.kind in ("mesh", "map", "master")]
+        assert len(read) == len(set(read))
+        # every mesh, map and master of the prop had its name read, every mesh is told one way
+        assert set(read) == {file.path for file in prop.files if file.kind in ("mesh", "map", "master")}
+        told = [m.path for m in (*prop.meshes, *prop.doubles)] + [path for path, _, _ in prop.unreadable]
+        assert sorted(told) == sorted(file.path for file in prop.files if file.kind == "mesh")

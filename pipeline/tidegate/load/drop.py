@@ -335,6 +335,10 @@ class _Reading:
         except UnreadableFile as fault:
             return ImageHeader("", len(blob), problem="damaged", problem_detail=f"{name}: {fault.what}")
 
+    def _hashed(self, path: str) -> DropFile:
+        self._files[path] = hashed(self._files[path])
+        return self._files[path]
+
     # The record --------------------------------------------------------------------------------------------------
 
     def _prop(self, draft: _Draft, assets: tuple[str, ...], drafts: Sequence[_Draft], stray: Sequence[str]) -> Prop:
@@ -368,7 +372,7 @@ class _Reading:
             maps=tuple(sorted(maps, key=lambda one: one.path)),
             masters=tuple(sorted(draft.masters, key=lambda one: one.path)),
             bindings=draft.bound.bindings,
-            files=tuple(hashed(self._files[path]) for path in sorted(draft.files)),
+            files=tuple(self._hashed(path) for path in sorted(draft.files)),
             fields=prop_fields(group.asset, mesh_readings or map_readings or draft.readings, folder),
             variants=draft.bound.variants,
             stray=tuple(stray),
@@ -384,7 +388,7 @@ class _Reading:
         named = next((name for name in draft.named if name.path == one.path), None)
         slots = [binding.slot for binding in bindings] or [slot for slot, _ in (named.slots if named else ())]
         variants = {binding.variant for binding in bindings} or ({named.variant} if named else {""})
-        digest = hashed(self._files[one.path]).sha256 if one.path in self._files else ""
+        digest = self._hashed(one.path).sha256 if one.path in self._files else ""
         return replace(
             one,
             slots=tuple(sorted(set(slots))),
