@@ -10,9 +10,15 @@ from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
 
 
+# Told by a check of their own, from the references.
+TOLD_ELSEWHERE = ("material-library-missing", "faces-without-uv")
+
+
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     noted = [(mesh.path, note) for mesh in facts.prop.meshes for note in mesh.notes]
     for path, note in (*noted, *facts.prop.notes):
+        if note.code in TOLD_ELSEWHERE:
+            continue
         yield Finding(
             check="doubtful-mesh-data",
             level=note.level,

@@ -15,7 +15,8 @@ from tidegate.model.wording import count
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for _, part in parts_in(facts, scope):
         for layer in range(limits["layers"]):
-            where = f"mesh `{part.mesh or part.node}` (material `{part.material}`)"
+            worn = f"material `{part.material}`" if part.material else "no material"
+            where = f"mesh `{part.mesh or part.node}` ({worn})"
             place = Place(
                 file=part.file, role=part.role, node=part.node, mesh=part.mesh, material=part.material, uv_layer=layer
             )

@@ -9,7 +9,6 @@ from tidegate.cli.options import find_configuration
 from tidegate.errors import AskedWrongly
 
 if TYPE_CHECKING:
-    from tidegate.model.name_scheme import NameScheme
     from tidegate.model.settings import Configuration, Gate
     from tidegate.passage import Terms
 
@@ -26,6 +25,7 @@ def terms_for(
     pictures: bool,
 ) -> Terms:
     """The terms for `check`. Without a configuration: the shipped names scheme and the set `first_look`."""
+    from tidegate.load.names_file import read_names
     from tidegate.passage import Terms
 
     path = find_configuration(config)
@@ -34,7 +34,7 @@ def terms_for(
             raise AskedWrongly(
                 f"there is no configuration to find the gate `{gate}` in", help="name it with --config FILE"
             )
-        terms = Terms(scheme=names_scheme(None), pictures=_ALL_PICTURES if pictures else ())
+        terms = Terms(scheme=read_names(), pictures=_ALL_PICTURES if pictures else ())
     else:
         from tidegate.load.configuration import read_configuration
 
@@ -59,12 +59,13 @@ _ALL_PICTURES = ("fault_sheet",)
 
 def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:
     """The terms of one gate of a configuration; of none, what the studio says for all."""
+    from tidegate.load.names_file import read_names
     from tidegate.passage import Terms
 
     studio = configuration.studio
     folders = tuple(str(folder) for folder in studio.rule_folders)
     common: dict[str, Any] = {
-        "scheme": names_scheme(studio.names),
+        "scheme": read_names(studio.names),
         "rule_folders": folders,
         "libraries": tuple(studio.library_folders),
     }
@@ -94,14 +95,6 @@ def with_rule_sets(terms: Terms) -> Terms:
 
     names = {terms.rule_set, *terms.by_category.values(), *(row.rule_set for row in terms.orders.values())} - {""}
     return _replaced(terms, rule_sets={name: read_rule_set(name, terms.rule_folders) for name in sorted(names)})
-
-
-def names_scheme(path: Path | None) -> NameScheme:
-    """The studio's names scheme, or the one that tidegate comes with. Raises ConfigurationFault with the line."""
-    from tidegate.load.names_file import read_names_file
-    from tidegate.load.rule_folder import shipped_folder
-
-    return read_names_file(path or shipped_folder() / "names.toml")
 
 
 def metres_of(unit: str) -> float:

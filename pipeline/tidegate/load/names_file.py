@@ -7,12 +7,16 @@ from pathlib import Path
 from tidegate.model.name_scheme import NameScheme, read_scheme, scheme_faults
 
 from .faults import Faults
+from .rule_folder import NAMES_SCHEME, shipped_folder
 from .toml_file import read_toml
 
 
-def read_names_file(path: str | Path) -> NameScheme:
-    """The names scheme in a file. Raises ConfigurationFault with every mistake, file and line."""
-    toml = read_toml(path)
+def read_names(path: str | Path | None = None) -> NameScheme:
+    """The names scheme in a file; without one, the scheme tidegate comes with.
+
+    Raises ConfigurationFault with every mistake, file and line.
+    """
+    toml = read_toml(path or shipped_folder() / NAMES_SCHEME)
     faults = Faults()
     for fault in scheme_faults(toml.values):
         faults.add(f"names scheme: {fault.what}", toml.path, toml.line_of(*fault.keys), help=fault.help)
