@@ -40,7 +40,7 @@ class Point:
     what: str
 
     def __str__(self) -> str:
-        return f"{self.call} {self.number}: {self.what}"
+        return f"{self.call} {self.number}: {self.what[:160]}"
 
 
 def have_strace() -> bool:
@@ -69,7 +69,7 @@ def _points(log: str, tops: list[str]) -> Iterator[Point]:
             continue
         if call == "openat" and "O_WRONLY" not in rest and "O_RDWR" not in rest:
             continue
-        yield Point(call, counts[call], rest[:160])
+        yield Point(call, counts[call], rest)
 
 
 def run_driver(

@@ -9,7 +9,7 @@ from tests.gate.driver import paths_of
 from tests.gate.scenes import Stage
 from tidegate.gate.identity import VERSION
 from tidegate.gate.layout import STAGING
-from tidegate.gate.manifest import faults_in
+from tidegate.gate.manifest import MANIFEST, faults_in
 
 
 def nothing_partial(stage: Stage) -> list[str]:
@@ -46,6 +46,12 @@ def fulfilled(stage: Stage) -> list[str]:
         wrong += [f"left in work: {path}" for path in (paths.work / name).rglob("*")]
     for tree in paths.trees:
         wrong += [f"left in staging: {path}" for path in (tree / STAGING / paths.name).rglob("*")]
+    known = {path for places in found.values() for path in places}
+    for tree in paths.trees:
+        for path in tree.rglob("*"):
+            ours = ".tidegate." in path.name or path.name == MANIFEST
+            if path.is_file() and not ours and str(path.relative_to(stage.base)) not in known:
+                wrong.append(f"made up: {path}")
     wrong += [f"left in the inbox: {path}" for path in paths.inbox.rglob("*")]
     return wrong
 
