@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 
 import numpy as np
@@ -94,9 +95,10 @@ def test_every_truncation_of_a_glb_is_refused(tmp_path: Path) -> None:
     build.mesh("net float", PLATE[:3], np.array([0, 1, 2], np.uint16))
     data = build.glb()
     assert read(tmp_path, data).notes == ()
-    for length in range(len(data)):
+    for length in reversed(range(len(data))):  # cutting one file shorter is much quicker than writing each anew
+        os.truncate(tmp_path / "plate.glb", length)
         with pytest.raises(UnreadableFile) as caught:
-            read(tmp_path, data[:length])
+            read_gltf(DropFolder(tmp_path), "plate.glb")
         assert caught.value.path == "plate.glb"
         assert caught.value.came
 
