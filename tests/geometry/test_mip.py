@@ -1,12 +1,12 @@
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
 import pytest
 
 from tidegate.geometry.mip import NEVER, clean_level, gap_needed, mip_sizes, texels_needed
-import itertools
 
 
 @pytest.mark.parametrize(
