@@ -303,6 +303,20 @@ def test_maps_alone_are_a_prop_without_a_mesh(shelf: Shelf) -> None:
     assert crate.masters[0].map == "crate_normal.png"
 
 
+def test_ordered_assets_tell_variants_where_no_mesh_does(shelf: Shelf) -> None:
+    shelf.file("bench_red_base_color.png", "bench_normal.png")
+    drop = list_drop(shelf.folder, SCHEME)
+
+    def names(*assets: str) -> list[str]:
+        props = read_props(
+            drop, SCHEME, unit=1.0, up_axis="y", assets=assets, read_header=lambda source, name: ImageHeader("png", 1)
+        )
+        return [prop.name for prop in props]
+
+    assert names() == ["bench", "bench_red"]
+    assert names("crate", "bench") == ["bench"]
+
+
 def test_maps_that_state_no_asset_go_with_the_name_of_the_drop(shelf: Shelf) -> None:
     shelf.file("base_color.png", "normal.png")
     prop = shelf.one()

@@ -41,16 +41,18 @@ def read_props(
     up_axis: str,
     limits: ReadLimits | None = None,
     libraries: Sequence[Path] = (),
+    assets: Iterable[str] = (),
     read_mesh: MeshReader | None = None,
     read_header: HeaderReader | None = None,
 ) -> tuple[Prop, ...]:
     """The props of a drop, sorted by name; () when it holds neither a mesh nor a map nor a master.
 
-    unit, up_axis: of mesh files that state neither. libraries: read-only folders where maps may lie too. read_mesh,
+    unit, up_axis: of mesh files that state neither. libraries: read-only folders where maps may lie too. assets:
+    names of ordered assets; where a drop has no mesh, they tell where in a map's name the asset ends. read_mesh,
     read_header: the readers, replaced in tests. A mesh that cannot be read is told in `Prop.unreadable`, a map in the
     problem of its header; nothing is raised for a bad file.
     """
-    return _Reading(drop, scheme, tuple(libraries), read_header).props(
+    return _Reading(drop, scheme, tuple(libraries), tuple(assets), read_header).props(
         _mesh_reader(drop, unit, up_axis, limits, libraries, read_mesh)
     )
 
@@ -97,7 +99,12 @@ class _Reading:
     """Reads one drop. Headers are read once, however many props share a map."""
 
     def __init__(
-        self, drop: Drop, scheme: NameScheme, libraries: tuple[Path, ...], read_header: HeaderReader | None
+        self,
+        drop: Drop,
+        scheme: NameScheme,
+        libraries: tuple[Path, ...],
+        ordered: tuple[str, ...],
+        read_header: HeaderReader | None,
     ) -> None:
         if read_header is None:
             from .image_header import read_header as read_any_header
@@ -107,6 +114,7 @@ class _Reading:
         self._drop = drop
         self._scheme = scheme
         self._libraries = libraries
+        self._ordered = ordered
         self._files = {file.path: file for file in drop.files if file.kind != "report"}
         self._headers: dict[str, ImageHeader] = {}
         self._names: dict[tuple[str, str, tuple[str, ...]], NameReading] = {}
@@ -145,7 +153,7 @@ class _Reading:
         nameless = False
         for file in self._files.values():
             if file.kind in ("map", "master") and not file.note:
-                asset = self._name(file.path, file.kind, ()).field("asset")
+                asset = self._name(file.path, file.kind, self._ordered).field("asset")
                 nameless |= not asset
                 if asset:
                     found.setdefault(comparable(asset), asset)
