@@ -52,10 +52,14 @@ def field(rng, kind):
         w, wide = rng.normal(size=2), rng.uniform(14, 30)
         tones = rng.uniform(0.1, 0.9, (4, 3))
         w /= np.linalg.norm(w)
-        return lambda p: tones[np.floor(p @ w / wide).astype(int) % 4]
+        start = rng.uniform(0, 100)
+        return lambda p: tones[np.floor(p @ w / wide + start).astype(int) % 4]
     if kind == "panelled":
         tones, wide = rng.uniform(0.1, 0.9, (7, 5, 3)), rng.uniform(18, 40)
-        return lambda p: tones[np.floor(p[:, 0] / wide).astype(int) % 7, np.floor(p[:, 1] / wide).astype(int) % 5]
+        sx, sy = rng.uniform(0.15, 0.85, 2)  # no panel ends on the seam itself
+        return lambda p: tones[
+            np.floor(p[:, 0] / wide + sx).astype(int) % 7, np.floor(p[:, 1] / wide + sy).astype(int) % 5
+        ]
     if kind == "noisy":
         grid = rng.uniform(0.1, 0.9, (64, 64, 3))
 
@@ -109,9 +113,7 @@ def seam_scene(rng, kind, colour=lambda p, side: None, normals=False, step=0.0, 
         read = surface + ([0, shift] if side else [0, 0])
         if normals:
             e = 0.01
-            slope = np.stack(
-                [(bumps(read + d)[:, 0] - bumps(read - d)[:, 0]) / (2 * e) for d in np.eye(2) * e], axis=1
-            )
+            slope = np.stack([(bumps(read + d)[:, 0] - bumps(read - d)[:, 0]) / (2 * e) for d in np.eye(2) * e], axis=1)
             n = np.concatenate([-slope * 8, np.ones((len(read), 1))], axis=1)
             n /= np.linalg.norm(n, axis=1, keepdims=True)
             flat = n[:, :2] @ matrix.T  # surface directions into tile directions, y down
@@ -134,8 +136,8 @@ def seam_scene(rng, kind, colour=lambda p, side: None, normals=False, step=0.0, 
     scene_edges = SeamEdges(
         uv(seam, 0),
         uv(seam, 1),
-        uv(middle + [-10, 0], 0),
-        uv(middle + [10, 0], 1),
+        uv(middle - np.array([10, 0]), 0),
+        uv(middle + np.array([10, 0]), 1),
         np.zeros(edges, np.int32),
         np.ones(edges, np.int32),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,8 @@ from .samples import Image, as_channels
 from .strips import strips
 
 TOLERANCE = 2  # codes of 8 bits at equal size: rounding when layers are merged
-SCALED_TOLERANCE = 6  # codes beyond the neighbours' range, when one of the two had to be reduced by a filter of ours
+SCALED_TOLERANCE = 6  # codes, of 3 x 3 means, when one of the two had to be reduced by a filter of ours
+SCALED_SLACK = 0.15  # of the contrast within those 3 x 3 texels, which filters sharpen or soften differently
 GUIDE_ON, GUIDE_TIMES = 0.3, 8.0  # share of wire texels that differ, and how many times the share off the wire
 
 _BLOCK = 8  # texels within which scattered differences count as one place
@@ -59,7 +61,7 @@ def compare_master(
     """The master's merged picture against the flat map.
 
     wire: (H, W) of the flat map, True on the layout's lines. tolerance: codes of 8 bits, by default TOLERANCE or, when
-    one of the two had to be reduced, SCALED_TOLERANCE beyond the range of the 3 x 3 neighbours on both sides.
+    one of the two had to be reduced, SCALED_TOLERANCE of their 3 x 3 means, more where the contrast is high.
     """
     merged, flat = as_channels(merged), as_channels(flat)
     size = min(merged.shape[:2], flat.shape[:2])
@@ -76,7 +78,9 @@ def compare_master(
     on = off = None
     if wire is not None:
         there = _reduced_any(wire, *size) if scaled else wire
-        on, off = _share(differs, there & compared), _share(differs, ~there & compared)
+        # Means of 3 x 3 texels carry a line into its neighbours: those count neither on the wire nor off it.
+        beside = _around(there.view(np.uint8), np.maximum).astype(bool) if scaled else there
+        on, off = _share(differs, there & compared), _share(differs, ~beside & compared)
     boxes, texels = _worst(differs, full_width / size[1], full_height / size[0], full_width, full_height, worst)
     looked_at = int(np.count_nonzero(compared))
     return MasterComparison(
@@ -141,25 +145,19 @@ def _opacity(one: NDArray[np.uint8], two: NDArray[np.uint8], alpha: str) -> NDAr
 
 
 def _apart(a: NDArray[np.uint8], b: NDArray[np.uint8], slack: bool) -> NDArray[np.uint8]:
-    """Absolute difference in codes; with slack, the smaller distance of either from the range of the other's neighbours."""
+    """Absolute difference in codes. With slack, that of the 3 x 3 means, less what another filter explains."""
     if not slack:
         return np.asarray(np.maximum(a, b) - np.minimum(a, b))
-    out = []
-    for value, other in ((a, b), (b, a)):
-        low, high = _neighbours(other, np.minimum), _neighbours(other, np.maximum)
-        out.append(np.maximum(np.maximum(low, value) - value, value - np.minimum(high, value)))
-    return np.asarray(np.minimum(*out))
+    low, high = _around(np.minimum(a, b), np.minimum), _around(np.maximum(a, b), np.maximum)
+    mean = np.abs(_around(a.astype(np.int16) - b, np.add)) / 9
+    return np.asarray(np.clip(mean - SCALED_SLACK * (high - low), 0, 255).astype(np.uint8))
 
 
-def _neighbours(channel: NDArray[np.uint8], pick: np.ufunc) -> NDArray[np.uint8]:
-    """Lowest or highest code of the 3 x 3 neighbours, fewer at the border."""
-    out = channel.copy()
-    pick(out[:, 1:], channel[:, :-1], out=out[:, 1:])
-    pick(out[:, :-1], channel[:, 1:], out=out[:, :-1])
-    rows = out.copy()
-    pick(out[1:], rows[:-1], out=out[1:])
-    pick(out[:-1], rows[1:], out=out[:-1])
-    return out
+def _around(channel: NDArray[Any], gather: np.ufunc) -> NDArray[Any]:
+    """Each texel gathered with its eight neighbours; the border texels stand for those beyond it."""
+    wide = np.pad(channel, 1, mode="edge")
+    across = gather(gather(wide[:, :-2], wide[:, 1:-1]), wide[:, 2:])
+    return np.asarray(gather(gather(across[:-2], across[1:-1]), across[2:]))
 
 
 def _share(differs: NDArray[np.bool_], where: NDArray[np.bool_]) -> float:

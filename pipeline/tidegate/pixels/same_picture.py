@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +11,11 @@ from numpy.typing import NDArray
 from .samples import Image, as_channels, white
 
 CELLS = 64
-NEAR = 2.0  # codes of 8 bits by which cell means may differ on average: rounding, lossy saving, another filter
-ALIKE = 0.97  # correlation of what remains when each block of cells loses its mean
+NEAR, NEAR_SHARE = (
+    2.0,
+    0.1,
+)  # codes of 8 bits, and share of the contrast, by which cell means may differ on average: another filter
+ALIKE = 0.9  # correlation of what remains when each block of cells loses its mean
 PLAIN = 2.0  # standard deviation of the cells, codes of 8 bits, below which a picture says too little
 
 _BLOCK = 8
@@ -26,20 +30,22 @@ class Signature:
 
 
 def signature(image: Image) -> Signature:
-    """Mean of every cell of a CELLS x CELLS grid over the map; every texel counts once, whatever the size."""
+    """Mean of every cell of a CELLS x CELLS grid over the map. A texel on a border counts for its part on either side, so a
+    map and its reduced copy agree whatever their sizes.
+    """
     image = as_channels(image)
     height, width, channels = image.shape
     colors = 3 if channels >= 3 else 1
-    down, across = _borders(height), _borders(width)
-    cells = np.empty((CELLS, CELLS, colors), np.float32)
-    for row, (top, bottom) in enumerate(zip(down[0].tolist(), down[1].tolist(), strict=True)):
-        # A strip of one cell row: its columns first, so that the sum over rows runs along memory.
-        sums = _row_sums(image[top:bottom]).reshape(width, channels)[:, :colors]
-        running = np.concatenate([np.zeros((1, colors), np.uint64), np.cumsum(sums, axis=0, dtype=np.uint64)])
-        total = running[across[1]] - running[across[0]]
-        cells[row] = total / ((across[1] - across[0]) * (bottom - top))[:, None]
-    cells *= np.float32(255 / white(image))
-    return Signature(cells, (width, height))
+    borders = [at * height / CELLS for at in range(CELLS + 1)]
+    cells = np.empty((CELLS, CELLS, colors))
+    for row, (low, high) in enumerate(itertools.pairwise(borders)):
+        sums = _rows_between(image, low, high).reshape(width, channels)[:, :colors]
+        running = np.concatenate([np.zeros((1, colors)), np.cumsum(sums, axis=0)])
+        at = np.arange(CELLS + 1) * width / CELLS
+        whole = np.minimum(at.astype(np.int64), width - 1)
+        edge = running[whole] + (at - whole)[:, None] * sums[whole]
+        cells[row] = np.diff(edge, axis=0) / ((high - low) * width / CELLS)
+    return Signature((cells * (255 / white(image))).astype(np.float32), (width, height))
 
 
 def same_picture(one: Signature, other: Signature) -> str:
@@ -47,7 +53,7 @@ def same_picture(one: Signature, other: Signature) -> str:
     a, b = one.cells, other.cells
     if min(_deviation(a), _deviation(b)) < PLAIN:
         return "cannot tell"
-    if float(np.abs(a - b).mean()) > NEAR:
+    if float(np.abs(a - b).mean()) > NEAR + NEAR_SHARE * _deviation(a):
         return "different"
     fine, other_fine = _detail(a), _detail(b)
     strength = float(np.sqrt((fine * fine).sum() * (other_fine * other_fine).sum()))
@@ -56,20 +62,15 @@ def same_picture(one: Signature, other: Signature) -> str:
     return "same" if float((fine * other_fine).sum()) >= ALIKE * strength else "different"
 
 
-def _borders(size: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """First texel and the one after the last of each cell; maps smaller than the grid show a texel in several cells."""
-    first = np.arange(CELLS) * size // CELLS
-    return first, np.maximum(np.arange(1, CELLS + 1) * size // CELLS, first + 1)
-
-
-def _row_sums(rows: Image) -> NDArray[np.uint64]:
-    flat = rows.reshape(len(rows), -1)
-    if rows.dtype != np.uint8:
-        return np.asarray(flat.sum(axis=0, dtype=np.uint64))
-    total = np.zeros(flat.shape[1], np.uint64)
-    for top in range(0, len(flat), 256):  # 257 x 255 still fits 16 bits
-        total += flat[top : top + 256].sum(axis=0, dtype=np.uint16)
-    return total
+def _rows_between(image: Image, low: float, high: float) -> NDArray[np.float64]:
+    """(W * C,) sum of the rows between two heights, the first and the last by the part of them that lies between."""
+    rows = image.reshape(len(image), -1)
+    first, last = int(low), min(int(high), len(rows) - 1)
+    total = rows[last] * (high - last) - rows[first] * (low - first)
+    kind = np.uint16 if rows.dtype == np.uint8 else np.uint64
+    for top in range(first, last, 256):  # 257 x 255 still fits 16 bits
+        total += rows[top : min(top + 256, last)].sum(axis=0, dtype=kind)
+    return np.asarray(total)
 
 
 def _deviation(cells: NDArray[np.float32]) -> float:

@@ -47,9 +47,9 @@ class SeamEdges:
 class SeamDifferences:
     """One row an edge: points read (0: nothing could be read, the other columns are then 0).
 
-    difference: mean over its points of the largest channel difference, 0 .. 1. own: the same between two points of one side
-    as far apart as the two sides were read: what the paint changes anyway. excess: difference less own, never below 0.
-    middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it (an even step scatters little).
+    difference: mean over its points of the largest channel difference, 0 .. 1. own: the same between two points of one
+    side, the busier, as far apart as the two sides were read: what the paint changes anyway. excess: difference less own, never below 0.
+    middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it.
     """
 
     points: NDArray[np.int64]
@@ -133,7 +133,7 @@ def seam_differences(
     across = read[0] - read[1]
     own_a, own_b = np.abs(read[0] - read[2]).max(axis=1), np.abs(read[1] - read[3]).max(axis=1)
     own_a, own_b = np.where(deep_a[good], own_a, np.nan), np.where(deep_b[good], own_b, np.nan)
-    own = np.where(np.isnan(own_a), own_b, np.where(np.isnan(own_b), own_a, (own_a + own_b) / 2))
+    own = np.fmax(own_a, own_b)
     return _summed(edge, across, np.nan_to_num(own), len(a))
 
 
