@@ -324,6 +324,15 @@ def test_maps_that_state_no_asset_go_with_the_name_of_the_drop(shelf: Shelf) -> 
     assert [m.path for m in prop.maps] == ["base_color.png", "normal.png"]
 
 
+def test_maps_of_several_assets_and_one_of_none(shelf: Shelf) -> None:
+    shelf.file("crate_normal.png", "cup_normal.png", "normal.png")
+    assert [(p.name, [m.path for m in p.maps]) for p in shelf.read()] == [
+        ("bench", ["normal.png"]),
+        ("crate", ["crate_normal.png"]),
+        ("cup", ["cup_normal.png"]),
+    ]
+
+
 def test_nothing_to_judge_gives_no_props(shelf: Shelf) -> None:
     assert shelf.read() == ()
     shelf.file("readme.txt", "bench.tidegate.json")
@@ -736,6 +745,7 @@ def test_whatever_the_names_are_every_file_is_accounted_for(
     else:
         assert not [file for file in files if file.kind in ("mesh", "map", "master")]
     for prop in props:
+        assert prop.files
         paths = [one.path for one in prop.maps]
         assert paths == sorted(set(paths))
         assert {binding.file for binding in prop.bindings} <= set(paths)

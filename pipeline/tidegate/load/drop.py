@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from tidegate.errors import UnreadableFile
-from tidegate.model.image_header import ImageHeader
 from tidegate.model.mesh import MeshFile
 from tidegate.model.name_scheme import NameReading, NameScheme
 from tidegate.model.portable_names import comparable
@@ -17,7 +14,7 @@ from tidegate.model.prop import Drop, DropFile, Master, Prop, TextureMap
 from tidegate.model.reference import ReadNote
 
 from .bindings import Bound, NamedMap, bind, named_map
-from .hashing import hashed
+from .drop_files import FOUND, DropFiles, HeaderReader
 from .library_maps import library_maps
 from .mesh_groups import MeshGroup, group_meshes, read_mesh_names
 from .named_files import named_files
@@ -26,11 +23,7 @@ from .prop_names import inner_readings, prop_fields
 if TYPE_CHECKING:
     from .limits import ReadLimits
 
-_FOUND = ("present", "wrong-case", "outside")  # statuses of references whose `path`, if any, names a file to bind
-_TILE_TOKEN = re.compile(r"<udim>", re.IGNORECASE)
-
 MeshReader = Callable[..., MeshFile]
-HeaderReader = Callable[[Path | bytes, str], ImageHeader]
 
 
 def read_props(
@@ -110,38 +103,35 @@ class _Reading:
             from .image_header import read_header as read_any_header
 
             read_header = read_any_header
-        self._read_header = read_header
         self._drop = drop
         self._scheme = scheme
         self._libraries = libraries
         self._ordered = ordered
-        self._files = {file.path: file for file in drop.files if file.kind != "report"}
-        self._headers: dict[str, ImageHeader] = {}
-        self._names: dict[tuple[str, str, tuple[str, ...]], NameReading] = {}
+        self._files = DropFiles(drop, scheme, read_header)
 
     def props(self, read: Callable[[str], MeshFile]) -> tuple[Prop, ...]:
-        meshes = [file.path for file in self._files.values() if file.kind == "mesh" and not file.note]
+        meshes = [file.path for file in self._files.files.values() if file.kind == "mesh" and not file.note]
         names = read_mesh_names(meshes, self._scheme)
-        groups = group_meshes(names, self._scheme, lambda path: self._with_tiles(read(path)))
+        groups = group_meshes(names, self._scheme, lambda path: self._files.with_tiles(read(path)))
         drafts = [_Draft(group) for group in groups] or self._drafts_without_mesh()
         if not drafts:
             return ()
         assets = tuple(dict.fromkeys(draft.group.asset for draft in drafts))
         referenced = self._referenced(drafts)
         # Whatever a mesh uses as a picture is one, whatever it is called, even a guide sheet of ours.
-        self._files.update((file.path, file) for file in self._drop.files if file.path in referenced)
+        self._files.files.update((file.path, file) for file in self._drop.files if file.path in referenced)
         pictures = [
             file
-            for file in self._files.values()
+            for file in self._files.files.values()
             if (file.kind in ("map", "master") or file.path in referenced) and not file.note
         ]
-        flat, layered = self._flat_and_layered(pictures, referenced, assets)
+        flat, layered = self._files.flat_and_layered(pictures, referenced, assets)
         for draft in drafts:
             self._claim_maps(draft, drafts, flat, assets)
             self._claim_masters(draft, drafts, layered, assets)
             self._claim_references(draft)
         self._claim_what_cannot_be_told(drafts)
-        stray = sorted(set(self._files).difference(*(draft.files for draft in drafts)))
+        stray = sorted(set(self._files.files).difference(*(draft.files for draft in drafts)))
         done = [self._prop(draft, assets, drafts, stray if draft is drafts[0] else []) for draft in drafts]
         return tuple(sorted(done, key=lambda prop: prop.name))
 
@@ -151,9 +141,9 @@ class _Reading:
         """Maps and masters alone: one prop an asset. Those that state none go with the only asset there is."""
         found: dict[str, str] = {}
         nameless = False
-        for file in self._files.values():
+        for file in self._files.files.values():
             if file.kind in ("map", "master") and not file.note:
-                asset = self._name(file.path, file.kind, self._ordered).field("asset")
+                asset = self._files.name(file.path, file.kind, self._ordered).field("asset")
                 nameless |= not asset
                 if asset:
                     found.setdefault(comparable(asset), asset)
@@ -161,113 +151,39 @@ class _Reading:
             found.setdefault(comparable(self._drop.name), self._drop.name)
         return [_Draft(MeshGroup(found[key])) for key in sorted(found)]
 
-    def _flat_and_layered(
-        self, pictures: Sequence[DropFile], referenced: set[str], assets: tuple[str, ...]
-    ) -> tuple[list[DropFile], list[DropFile]]:
-        """Flat maps and layered masters. A picture that a mesh names is a map; a suffix that may be either is a master
-        when it has layers, or stands beside a flat map of the same name."""
-        flat = [file for file in pictures if file.path in referenced]
-        layered: list[DropFile] = []
-        either: list[DropFile] = []
-        for file in pictures:
-            if file.path in referenced:
-                continue
-            if file.kind == "master":
-                layered.append(file)
-            elif not self._scheme.is_master(file.path):
-                flat.append(file)
-            elif self._header(file.path).layers > 1:
-                layered.append(file)
-            else:
-                either.append(file)
-        taken = {self._identity(file.path, "map", assets) for file in flat}
-        for file in either:
-            beside = self._identity(file.path, "map", assets) in taken
-            (layered if beside else flat).append(file)
-        return sorted(flat, key=lambda f: f.path), sorted(layered, key=lambda f: f.path)
-
-    def _name(self, path: str, kind: str, assets: tuple[str, ...]) -> NameReading:
-        key = (path, kind, assets)
-        if key not in self._names:
-            self._names[key] = self._scheme.read(PurePosixPath(path).name, kind, path, assets)
-        return self._names[key]
-
-    def _identity(self, path: str, kind: str, assets: tuple[str, ...]) -> tuple[str, ...]:
-        """What a map and its master have in common."""
-        reading = self._name(path, kind, assets)
-        asset = reading.field("asset") or (assets[0] if len(assets) == 1 else "")
-        return (comparable(asset), *(reading.field(name) for name in ("variant", "map", "tile")))
-
     def _referenced(self, drafts: Sequence[_Draft]) -> set[str]:
-        return {path for draft in drafts for mesh in _all_meshes(draft) for path in self._pictures_of(mesh)}
-
-    def _pictures_of(self, mesh: MeshFile) -> list[str]:
-        return [
-            path
-            for number, reference in enumerate(mesh.references)
-            if reference.kind == "image" and reference.status in _FOUND
-            for path in self._files_of(mesh, number)
-        ]
-
-    # References --------------------------------------------------------------------------------------------------
-
-    def _with_tiles(self, mesh: MeshFile) -> MeshFile:
-        """References that name a set of UDIM tiles by the token `<UDIM>` lead to its first tile, when one is there."""
-        changed = tuple(
-            replace(reference, status="present", path=tiles[0])
-            if reference.status == "missing" and (tiles := self._tiles(reference.text))
-            else reference
-            for reference in mesh.references
-        )
-        return replace(mesh, references=changed)
-
-    def _tiles(self, text: str) -> list[str]:
-        """Maps of the drop that stand for a name with the token in it."""
-        name = text.replace("\\", "/").rsplit("/", 1)[-1]
-        if not _TILE_TOKEN.search(name):
-            return []
-        pattern = re.compile(r"1\d{3}".join(re.escape(piece) for piece in _TILE_TOKEN.split(name)))
-        return sorted(path for path in self._files if pattern.fullmatch(PurePosixPath(path).name))
-
-    def _files_of(self, mesh: MeshFile, number: int) -> list[str]:
-        """Maps that a reference leads to: none, one, or the tiles of a set."""
-        if not 0 <= number < len(mesh.references):
-            return []
-        reference = mesh.references[number]
-        if reference.status not in _FOUND or not reference.path:
-            return []
-        return self._tiles(reference.text) or [reference.path]
+        return {path for draft in drafts for mesh in _all_meshes(draft) for path in self._files.pictures_of(mesh)}
 
     # What belongs to a prop --------------------------------------------------------------------------------------
 
     def _claim_maps(
         self, draft: _Draft, drafts: Sequence[_Draft], flat: Sequence[DropFile], assets: tuple[str, ...]
     ) -> None:
-        own = {path for mesh in _all_meshes(draft) for path in self._pictures_of(mesh)}
+        own = {path for mesh in _all_meshes(draft) for path in self._files.pictures_of(mesh)}
         embedding = [mesh for mesh in draft.group.meshes if any(one.blob is not None for one in mesh.references)]
         files_of: dict[tuple[str, int], list[str]] = {}
         for mesh in draft.group.meshes:
             for number, reference in enumerate(mesh.references):
                 if reference.kind != "image":
                     continue
-                files_of[mesh.path, number] = self._files_of(mesh, number)
+                files_of[mesh.path, number] = self._files.files_of(mesh, number)
                 if reference.status == "embedded" and reference.blob is not None:
                     key = f"embedded:{number}" + (f" of {mesh.path}" if len(embedding) > 1 else "")
-                    header = self._header_of_bytes(reference.blob, reference.name)
+                    header = self._files.header_of_bytes(reference.blob, reference.name)
                     draft.maps[key] = TextureMap(key, "", header, blob=reference.blob)
                     files_of[mesh.path, number] = [key]
         for file in flat:
-            reading = self._name(file.path, "map", assets)
+            reading = self._files.name(file.path, "map", assets)
             if file.path in own or self._is_of(reading, draft, drafts):
                 draft.named.append(named_map(file.path, reading, self._scheme))
-                draft.maps[file.path] = TextureMap(file.path, file.location, self._header(file.path))
+                draft.maps[file.path] = TextureMap(file.path, file.location, self._files.header(file.path))
                 draft.files.add(file.path)
         for mesh in draft.group.meshes:
             for reference in mesh.references:
                 if reference.kind == "image" and reference.library and reference.path:
                     self._add_library_map(draft, reference.path, assets)
         for path in library_maps(self._libraries, draft.group.asset):
-            reading = self._name(path, "map", assets)
+            reading = self._files.name(path, "map", assets)
             if comparable(reading.field("asset")) == comparable(draft.group.asset) and reading.field("map"):
                 self._add_library_map(draft, path, assets)
         slots = [slot for word in self._scheme.parts.slots for slot, _ in self._scheme.slots_of(word)]
@@ -276,25 +192,27 @@ class _Reading:
     def _add_library_map(self, draft: _Draft, path: str, assets: tuple[str, ...]) -> None:
         if path in draft.maps:
             return
-        reading = self._name(path, "map", assets)
+        reading = self._files.name(path, "map", assets)
         draft.named.append(named_map(path, reading, self._scheme, library=True))
-        draft.maps[path] = TextureMap(path, path, self._header_at(Path(path), path), library=True)
+        draft.maps[path] = TextureMap(path, path, self._files.header_at(Path(path), path), library=True)
 
     def _is_of(self, reading: NameReading, draft: _Draft, drafts: Sequence[_Draft]) -> bool:
         asset = reading.field("asset")
         if asset:
             return comparable(asset) == comparable(draft.group.asset)
-        return len(drafts) == 1 and (bool(reading.field("map")) or not draft.group.meshes)
+        if draft.group.readings:
+            return len(drafts) == 1 and bool(reading.field("map"))
+        return len(drafts) == 1 or comparable(draft.group.asset) == comparable(self._drop.name)
 
     def _claim_masters(
         self, draft: _Draft, drafts: Sequence[_Draft], layered: Sequence[DropFile], assets: tuple[str, ...]
     ) -> None:
-        by_identity = {self._identity(path, "map", assets): path for path in sorted(draft.maps, reverse=True)}
+        by_identity = {self._files.identity(path, "map", assets): path for path in sorted(draft.maps, reverse=True)}
         for file in layered:
-            reading = self._name(file.path, "master", assets)
-            of_map = by_identity.get(self._identity(file.path, "master", assets), "")
+            reading = self._files.name(file.path, "master", assets)
+            of_map = by_identity.get(self._files.identity(file.path, "master", assets), "")
             if of_map or self._is_of(reading, draft, drafts):
-                draft.masters.append(Master(file.path, file.location, self._header(file.path), of_map))
+                draft.masters.append(Master(file.path, file.location, self._files.header(file.path), of_map))
                 draft.readings.append(reading)
                 draft.files.add(file.path)
 
@@ -303,14 +221,14 @@ class _Reading:
         for mesh in _all_meshes(draft):
             draft.files.add(mesh.path)
             for reference in mesh.references:
-                if reference.path in self._files and reference.status in _FOUND:
+                if reference.path in self._files.files and reference.status in FOUND:
                     draft.files.add(reference.path)
         for path, _, _ in draft.group.unreadable:
             draft.files.add(path)
             base = path.rpartition("/")[0]
-            for text in named_files(Path(self._files[path].location)):
+            for text in named_files(Path(self._files.files[path].location)):
                 inner = f"{base}/{text}" if base else text
-                if inner in self._files and self._files[inner].kind in ("mesh part", "material library"):
+                if inner in self._files.files and self._files.files[inner].kind in ("mesh part", "material library"):
                     draft.files.add(inner)
 
     def _claim_what_cannot_be_told(self, drafts: Sequence[_Draft]) -> None:
@@ -319,33 +237,9 @@ class _Reading:
         if broken is None:
             return
         held = set().union(*(draft.files for draft in drafts))
-        for file in self._files.values():
+        for file in self._files.files.values():
             if file.path not in held and not file.note and file.kind not in ("mesh", "other"):
                 broken.files.add(file.path)
-
-    # Headers -----------------------------------------------------------------------------------------------------
-
-    def _header(self, path: str) -> ImageHeader:
-        return self._header_at(Path(self._files[path].location), path)
-
-    def _header_at(self, place: Path, path: str) -> ImageHeader:
-        if path not in self._headers:
-            try:
-                self._headers[path] = self._read_header(place, PurePosixPath(path).name)
-            except UnreadableFile as fault:
-                size = self._files[path].bytes if path in self._files else 0
-                self._headers[path] = ImageHeader("", size, problem="damaged", problem_detail=fault.what)
-        return self._headers[path]
-
-    def _header_of_bytes(self, blob: bytes, name: str) -> ImageHeader:
-        try:
-            return self._read_header(blob, "")
-        except UnreadableFile as fault:
-            return ImageHeader("", len(blob), problem="damaged", problem_detail=f"{name}: {fault.what}")
-
-    def _hashed(self, path: str) -> DropFile:
-        self._files[path] = hashed(self._files[path])
-        return self._files[path]
 
     # The record --------------------------------------------------------------------------------------------------
 
@@ -371,7 +265,7 @@ class _Reading:
                     file.path,
                     ReadNote("not-looked-into", "warning", f"{file.path}: {file.note}", "hand over plain files"),
                 )
-                for file in self._files.values()
+                for file in self._files.files.values()
                 if file.note
             ]
         return Prop(
@@ -380,7 +274,7 @@ class _Reading:
             maps=tuple(sorted(maps, key=lambda one: one.path)),
             masters=tuple(sorted(draft.masters, key=lambda one: one.path)),
             bindings=draft.bound.bindings,
-            files=tuple(self._hashed(path) for path in sorted(draft.files)),
+            files=tuple(self._files.hashed(path) for path in sorted(draft.files)),
             fields=prop_fields(group.asset, mesh_readings or map_readings or draft.readings, folder),
             variants=draft.bound.variants,
             stray=tuple(stray),
@@ -396,7 +290,7 @@ class _Reading:
         named = next((name for name in draft.named if name.path == one.path), None)
         slots = [binding.slot for binding in bindings] or [slot for slot, _ in (named.slots if named else ())]
         variants = {binding.variant for binding in bindings} or ({named.variant} if named else {""})
-        digest = self._hashed(one.path).sha256 if one.path in self._files else ""
+        digest = self._files.hashed(one.path).sha256 if one.path in self._files.files else ""
         return replace(
             one,
             slots=tuple(sorted(set(slots))),
@@ -407,7 +301,7 @@ class _Reading:
 
     def _map_reading(self, draft: _Draft, one: TextureMap, assets: tuple[str, ...]) -> NameReading:
         """The reading of a map's name; where the name says too little, what the mesh uses it for helps the proposal."""
-        reading = self._name(one.path, "map", assets)
+        reading = self._files.name(one.path, "map", assets)
         if not reading.problems or reading.proposal or reading.field("map"):
             return reading
         word = next((word for word in self._scheme.parts.slots if _slots(self._scheme, word) == set(one.slots)), "")
