@@ -104,6 +104,11 @@ def test_gamma_and_kind_of_alpha_out_of_the_extension_area() -> None:
     footer = struct.pack("<II", len(plain), 0) + b"TRUEVISION-XFILE.\0"
     header = read_header(plain + bytes(area) + footer, "a.tga")
     assert header.color_chunks == (("gamma", "2.2"), ("alpha", "premultiplied"))
+    assert header.alpha_bits == 8
+    area[494] = 0  # no alpha data included, though the descriptor counts 8 bits
+    header = read_header(plain + bytes(area) + footer, "a.tga")
+    assert header.color_chunks == (("gamma", "2.2"), ("alpha", "none"))
+    assert header.alpha_bits == 0
 
 
 def test_found_under_a_wrong_name_by_footer_or_by_exact_length() -> None:

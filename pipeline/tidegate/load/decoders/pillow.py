@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import threading
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from typing import BinaryIO, cast
 
@@ -27,7 +29,8 @@ _PLUGINS = {
     "gif": ("GifImagePlugin", "GifImageFile"),
     "tga": ("TgaImagePlugin", "TgaImageFile"),
 }
-_ONE_AT_A_TIME = threading.Lock()
+# Colours that a last row seldom has all along, by mode.
+_MARKS = {"L": 165, "P": 251, "LA": (165, 91), "RGB": (165, 91, 58), "RGBA": (165, 91, 58, 203)}
 _LAYOUTS = {1: "L", 2: "LA", 3: "RGB", 4: "RGBA"}
 
 
@@ -35,13 +38,38 @@ def opened(stream: BinaryIO, format: str) -> ImageFile.ImageFile:
     """The picture of a stream, not yet decoded."""
     module, name = _PLUGINS[format]
     plugin = getattr(import_module(f"PIL.{module}"), name)
-    # Some plugins weigh the picture against a limit of Pillow's own, a global. Ours was kept before we came here.
-    with _ONE_AT_A_TIME:
-        kept, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
+    with _unweighed():
+        return cast("ImageFile.ImageFile", plugin(stream))
+
+
+def load(picture: ImageFile.ImageFile) -> None:
+    """Decodes the pixels."""
+    with _unweighed():
+        picture.load()
+
+
+class _Unweighed:
+    """Lifts the pixel limit of Pillow, a global, while any thread of ours is inside; ours was kept before we came here."""
+
+    def __init__(self) -> None:
+        self._lock, self._inside, self._kept = threading.Lock(), 0, Image.MAX_IMAGE_PIXELS
+
+    @contextmanager
+    def __call__(self) -> Iterator[None]:
+        with self._lock:
+            if not self._inside:
+                self._kept, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
+            self._inside += 1
         try:
-            return cast("ImageFile.ImageFile", plugin(stream))
+            yield
         finally:
-            Image.MAX_IMAGE_PIXELS = kept
+            with self._lock:
+                self._inside -= 1
+                if not self._inside:
+                    Image.MAX_IMAGE_PIXELS = self._kept
+
+
+_unweighed = _Unweighed()
 
 
 def decode(stream: BinaryIO, header: ImageHeader) -> NDArray[np.generic]:
@@ -49,13 +77,39 @@ def decode(stream: BinaryIO, header: ImageHeader) -> NDArray[np.generic]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # notes on odd metadata; what matters of it is read by our own header readers
         picture = opened(stream, header.format)
-        if picture.size != (header.width, header.height):
-            came = f"{picture.size[0]} x {picture.size[1]}"
-            raise UnreadableFile("two readers of the header disagree on the size of the picture", came=came)
-        picture.load()
-        if header.sample == "float" or header.bits_per_channel > 8:
-            return _deep(picture, header)
-        return _eight_bit(picture, header)
+        _same_size(picture, header)
+        load(picture)
+        return laid_out(picture, header)
+
+
+def _same_size(picture: Image.Image, header: ImageHeader) -> None:
+    if picture.size != (header.width, header.height):
+        came = f"{picture.size[0]} x {picture.size[1]}"
+        raise UnreadableFile("two readers of the header disagree on the size of the picture", came=came)
+
+
+def load_watched(picture: ImageFile.ImageFile, header: ImageHeader) -> bool:
+    """Decodes the pixels and says whether the last row was surely written.
+
+    The row is given a colour beforehand. Where it still has that colour all along, nothing came, or just that colour.
+    """
+    _same_size(picture, header)
+    mark = _MARKS.get(picture.mode)
+    if mark is None or header.interlaced:
+        load(picture)
+        return False
+    width, height = picture.size
+    picture.load_prepare()
+    picture.im.paste(mark, (0, height - 1, width, height))
+    load(picture)
+    return picture.crop((0, height - 1, width, height)).getcolors(1) != [(width, mark)]
+
+
+def laid_out(picture: Image.Image, header: ImageHeader) -> NDArray[np.generic]:
+    """The decoded picture as an array with the channels that the header promises."""
+    if header.sample == "float" or header.bits_per_channel > 8:
+        return _deep(picture, header)
+    return _eight_bit(picture, header)
 
 
 def _deep(picture: Image.Image, header: ImageHeader) -> NDArray[np.generic]:

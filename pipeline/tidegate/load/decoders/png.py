@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 import zlib
 from collections.abc import Iterator
 from typing import BinaryIO
@@ -24,9 +25,17 @@ _UNPACK_STEP = 1 << 18
 def decode(stream: BinaryIO, header: ImageHeader) -> Pixels:
     """(h, w, c) uint8, or uint16 for 16-bit channels; one clear colour becomes an alpha channel."""
     _check_sums(stream)
-    deep = header.bits_per_channel == 16
-    values = sixteen_bit.decode_png(stream, header) if deep else pillow.decode(stream, header)
-    _check_rows(stream, header, values)
+    if header.bits_per_channel == 16:
+        values: Pixels = sixteen_bit.decode_png(stream, header)
+        proven = bool(values[-1].any())  # rows that did not come are zero
+    else:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # odd metadata beside the pixels
+            picture = pillow.opened(stream, "png")
+            proven = pillow.load_watched(picture, header)
+            values = pillow.laid_out(picture, header)
+    if header.interlaced or not proven:  # rows that did not come may lie anywhere among the seven passes
+        _count_rows(stream, header)
     return _with_clear_color(values, header)
 
 
@@ -45,16 +54,8 @@ def _check_sums(stream: BinaryIO) -> None:
     stream.seek(0)
 
 
-def _check_rows(stream: BinaryIO, header: ImageHeader, values: Pixels) -> None:
-    """Pillow takes a compressed stream that ends early for a whole picture and leaves the missing rows zero.
-
-    So a last row that decoded to zero, or to one colour of a palette, is proven by unpacking the stream once more and
-    counting; as is every interlaced picture, whose missing rows may lie anywhere.
-    """
-    last = values[-1]
-    doubtful = bool((last == last[0]).all()) if header.color_model == "palette" else not last.any()
-    if not (doubtful or header.interlaced):
-        return
+def _count_rows(stream: BinaryIO, header: ImageHeader) -> None:
+    """Unpacks the stream once more and counts: Pillow takes one that ends early for a whole picture."""
     wanted = _row_bytes(header)
     came = 0
     unpack = zlib.decompressobj()

@@ -20,7 +20,7 @@ from PIL import ImageFile
 from ...errors import NoReader, UnreadableFile
 from ...model.image_header import ImageHeader
 from ...model.mip_levels import decoded_channels
-from .pillow import opened
+from .pillow import load, opened
 
 _OTHER = {"B": "L", "L": "B", "N": "B" if sys.byteorder == "little" else "L"}
 
@@ -48,7 +48,7 @@ def _grey_png(stream: BinaryIO, header: ImageHeader) -> NDArray[np.uint16]:
     data[25] = 4 if header.channels == 1 else 6
     data[29:33] = zlib.crc32(data[12:29]).to_bytes(4, "big")
     picture = opened(io.BytesIO(data), "png")
-    picture.load()
+    load(picture)
     raw = np.array(picture)
     return raw.view(">u2").astype(np.uint16).reshape(header.height, header.width, header.channels)
 
@@ -72,7 +72,7 @@ def _half(stream: BinaryIO, header: ImageHeader, *, low: bool) -> NDArray[np.uin
         if picture.size != (header.width, header.height):
             raise UnreadableFile("two readers of the header disagree on the size of the picture")
         picture.tile = [_retold(tile, header, low) for tile in picture.tile]
-        picture.load()
+        load(picture)
         values = np.array(picture)
     if values.ndim != 3 or values.shape[2] not in (3, 4):
         raise NoReader(f"16-bit {header.format.upper()} in the colour model {picture.mode} is not decoded here")

@@ -106,4 +106,8 @@ def _extension(file: Window, facts: Facts) -> None:
         kinds = {0: "none", 1: "undefined", 2: "undefined, kept", 3: "straight", 4: "premultiplied"}
         if area[494] in kinds:
             stated.append(("alpha", kinds[area[494]]))
+        if area[494] == 0:  # "no alpha data included", whatever the descriptor says
+            facts["alpha_bits"] = 0
+            if facts["bits_per_channel"] == 5:  # the one bit is no channel then, while a whole byte still is stored
+                facts["channels"] = 3
     facts["color_chunks"] = tuple(stated)
