@@ -38,6 +38,25 @@ def test_directions_keep_their_length() -> None:
     assert np.allclose(turned, [(1.2 / 2.08**0.5, 0.8 / 2.08**0.5, 0), (0, 0, 0), (0, 0, 3)], atol=1e-12)
 
 
+@settings(max_examples=40, deadline=None)
+@given(m=affine, n=st.tuples(numbers, numbers, numbers))
+def test_lengths_are_kept_whatever_the_matrix(m: matrices.Matrix, n: tuple[float, ...]) -> None:
+    if abs(matrices.determinant(m)) < 1e-3:
+        return
+    (turned,) = matrices.turned_directions(m, np.array([n]))
+    assert np.isclose(np.linalg.norm(turned), np.linalg.norm(n), atol=1e-9)
+    wanted = np.array(m)[:3, :3] @ np.array(n)
+    assert np.allclose(np.cross(turned, wanted), 0, atol=1e-6)
+
+
+@pytest.mark.parametrize("scale", [(2, 2, 2), (-2, 2, 2), (2, 2, 2.0000001)])
+def test_even_scale_and_nearly_even_scale_agree(scale: tuple[float, ...]) -> None:
+    m = matrices.from_parts((1, 2, 3), (0, 0.6, 0, 0.8), scale)
+    even = matrices.from_parts((0, 0, 0), (0, 0.6, 0, 0.8), tuple(np.sign(scale)))
+    n = np.array([(0.6, 0, 0.8), (0, 5, 0)])
+    assert np.allclose(matrices.turned_directions(m, n), matrices.turned_points(even, n), atol=1e-6)
+
+
 def test_quarter_turn_about_z() -> None:
     half = 0.5**0.5
     turn = matrices.from_parts((0, 0, 0), (0, 0, half, half), (1, 1, 1))
