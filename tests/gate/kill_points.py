@@ -75,16 +75,32 @@ def _points(log: str, tops: list[str]) -> Iterator[Point]:
 def run_driver(
     base: Path, tracer: Sequence[str] = (), module: str = "tests.gate.driver", *, patience: float = 0.0
 ) -> subprocess.CompletedProcess[bytes]:
-    environment = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "PYTHONHASHSEED": "0", "PYTHONPATH": f"{ROOT}:{ROOT}/pipeline"}
+    environment = {
+        **os.environ,
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "PYTHONHASHSEED": "0",
+        "PYTHONPATH": f"{ROOT}:{ROOT}/pipeline",
+    }
     command = [*tracer, sys.executable, "-S", "-m", module, str(base), str(patience)]
     return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, timeout=120)
 
 
 def injected(point: Point, fault: str) -> list[str]:
-    return ["strace", "-f", "-o", os.devnull, "-e", f"trace={point.call}", "-e", f"inject={point.call}:{fault}:when={point.number}"]
+    return [
+        "strace",
+        "-f",
+        "-o",
+        os.devnull,
+        "-e",
+        f"trace={point.call}",
+        "-e",
+        f"inject={point.call}:{fault}:when={point.number}",
+    ]
 
 
-def kill_once(scene: str, point: Point, home: Path, *, module: str = "tests.gate.driver", again: Point | None = None) -> list[str]:
+def kill_once(
+    scene: str, point: Point, home: Path, *, module: str = "tests.gate.driver", again: Point | None = None
+) -> list[str]:
     """Kill at `point`, and recovery at `again`; then start once more. What breaks the law, [] when nothing does."""
     stage = set_up(scene, home / "base")
     try:
@@ -171,8 +187,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
             else:
                 jobs = [(scene, point, "", None) for point in points]
                 # Recovery killed: from the middle of each third of the run, at every call it makes.
-                for start in (points[len(points) // 6 :: max(1, len(points) // 3)] if options.only is None else []):
-                    jobs += [(scene, start, "", each) for each in recovery_points(scene, start, fresh())[:: options.every]]
+                for start in points[len(points) // 6 :: max(1, len(points) // 3)] if options.only is None else []:
+                    jobs += [
+                        (scene, start, "", each) for each in recovery_points(scene, start, fresh())[:: options.every]
+                    ]
             found = [fault for faults in pool.map(one, jobs) for fault in faults]
             count += len(jobs)
             wrong += found

@@ -30,7 +30,9 @@ def nothing_partial(stage: Stage) -> list[str]:
 def never_gone(stage: Stage) -> list[str]:
     """At any instant: every nonce is somewhere."""
     found = _places(stage)
-    return [f"{nonce} is gone (was to be in {places})" for nonce, places in stage.expected.items() if not found.get(nonce)]
+    return [
+        f"{nonce} is gone (was to be in {places})" for nonce, places in stage.expected.items() if not found.get(nonce)
+    ]
 
 
 def fulfilled(stage: Stage) -> list[str]:

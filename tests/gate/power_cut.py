@@ -128,11 +128,15 @@ def broken_promises(log: str, disk: Disk, nonces: list[str]) -> list[str]:
         files = dict(disk.left())
         held = "\0".join(files.values())
         wrong += [f"{nonce} is gone after {call}" for nonce in nonces if nonce not in held]
-        for version in sorted({path.split("/v0")[0] + path[path.index("/v0") :][:5] for path in files if "/v0" in path}):
+        for version in sorted(
+            {path.split("/v0")[0] + path[path.index("/v0") :][:5] for path in files if "/v0" in path}
+        ):
             manifest = files.get(f"{version}/manifest-sha256.txt", "")
             listed = [line[66:] for line in manifest.splitlines()]
             wrong += [f"{version} has no manifest after {call}"] if not manifest else []
-            wrong += [f"{version}/{name} is empty after {call}" for name in listed if not files.get(f"{version}/{name}")]
+            wrong += [
+                f"{version}/{name} is empty after {call}" for name in listed if not files.get(f"{version}/{name}")
+            ]
         if len(wrong) > 10:
             break
     return wrong

@@ -76,7 +76,9 @@ def write_that_lies(scene: str) -> Proof:
     """A disk that says `written` and wrote nothing, once, while the drop is copied: nothing wrong is delivered."""
 
     def proof(home: Path) -> list[str]:
-        points = [p for p in scene_points(scene, fresh(home), MODULE) if p.call == "write" and "tidegate-staging" in p.what]
+        points = [
+            p for p in scene_points(scene, fresh(home), MODULE) if p.call == "write" and "tidegate-staging" in p.what
+        ]
         stage = set_up(scene, fresh(home) / "base")
         try:
             length = int(points[0].what.rsplit(" = ", 1)[1])

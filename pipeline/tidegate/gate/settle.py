@@ -111,18 +111,18 @@ def _why_not(
         signalled = any(file.path == f"{drop.name}/{rules.ready_file}" for file in drop.files)
         if not signalled:
             return f"no file named {rules.ready_file} in it yet", None
-    if not signalled and now - since < rules.quiet:
+    if not signalled and now < since + rules.quiet:
         return "changed a moment ago", since + rules.quiet
-    if drop.partial and now - since < rules.wait:
+    if drop.partial and now < since + rules.wait:
         return f"{drop.partial[0]} is still being copied", since + rules.wait
     for file in drop.files:
         why = memory.why_incomplete(file)
         if why == UNREADABLE:
             return f"{file.path} {why}", None
-        if why and now - since < rules.stalled:
+        if why and now < since + rules.stalled:
             return f"{file.path} {why}", since + rules.stalled
     missing = missing_textures(drop, memory, rules)
-    if missing and now - since < rules.wait:
+    if missing and now < since + rules.wait:
         return f"waits for {missing[0]}", since + rules.wait
     return None
 

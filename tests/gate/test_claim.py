@@ -1,0 +1,169 @@
+"""COMMIT 1: nothing is lost or mixed up on the way out of the inbox."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.gate.bench import Bench
+from tidegate.errors import TransientFault
+from tidegate.gate import claim, durable, ticket
+from tidegate.gate.faults import Changed
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return Bench(tmp_path)
+
+
+def claimed(bench: Bench) -> dict[str, bytes]:
+    top = bench.layout.claimed
+    return {
+        p.relative_to(top).as_posix().split("/", 1)[1]: p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()
+    }
+
+
+def test_a_folder_is_taken_whole_and_its_place_in_the_inbox_goes(bench: Bench) -> None:
+    bench.put("crate/crate.obj", b"mesh")
+    bench.put("crate/maps/a.png", b"map")
+    taken = bench.claim()
+    assert claimed(bench) == {"drop/crate/crate.obj": b"mesh", "drop/crate/maps/a.png": b"map"}
+    assert list(bench.paths.inbox.iterdir()) == []
+    assert ticket.read(bench.layout.ticket_file(taken.ticket)) == taken
+    assert claim.complete(taken, bench.layout)
+
+
+def test_what_is_no_part_of_the_drop_stays(bench: Bench) -> None:
+    bench.put("crate/crate.obj")
+    bench.put("crate/Thumbs.db", b"litter")
+    (bench.paths.inbox / "crate/link").symlink_to("/etc/passwd")
+    taken = bench.claim()
+    assert taken.left_behind == ("crate/link",)
+    assert sorted(path.name for path in (bench.paths.inbox / "crate").iterdir()) == ["Thumbs.db", "link"]
+    assert bench.drops() == ()
+
+
+@pytest.mark.parametrize("change", ["grown", "gone", "touched", "latecomer"])
+def test_a_drop_that_changes_meanwhile_goes_back_whole(bench: Bench, change: str) -> None:
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    bench.put("crate/maps/a.png", b"map")
+    taken = bench.ticket()
+    if change == "grown":
+        mesh.write_bytes(b"mesh and more")
+    elif change == "gone":
+        mesh.unlink()
+    elif change == "touched":
+        os.utime(mesh, ns=(5, 5))
+    else:
+        bench.put("crate/late.png", b"late")
+    before = bench.files("inbox")
+    with pytest.raises(Changed):
+        claim.claim(taken, bench.layout, bench.rules)
+    assert bench.files("inbox") == before
+    assert list(bench.layout.tickets.iterdir()) == []
+    assert claimed(bench) == {}
+
+
+def test_a_writer_who_holds_on_is_noticed(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Moving a file does not stop those who have it open."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    bench.put("crate/z.png", b"map")
+    taken = bench.ticket()
+    with mesh.open("ab") as writer:
+        real = claim._refuse_latecomers
+
+        def write_now(*args: object) -> None:
+            writer.write(b" more")
+            writer.flush()
+            real(*args)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(claim, "_refuse_latecomers", write_now)
+        with pytest.raises(Changed):
+            claim.claim(taken, bench.layout, bench.rules)
+    assert bench.files("inbox") == {"crate/crate.obj": b"mesh more", "crate/z.png": b"map"}
+
+
+def test_a_new_file_under_the_old_name_is_not_replaced_by_giving_back(bench: Bench) -> None:
+    bench.put("crate/crate.obj", b"old")
+    taken = bench.claim()
+    bench.put("crate/crate.obj", b"new")
+    claim.give_back(taken, bench.layout)
+    assert bench.files("inbox") == {"crate/crate.obj": b"new", f"crate/crate~{taken.ticket}.obj": b"old"}
+
+
+def test_hard_links_are_broken(bench: Bench, tmp_path: Path) -> None:
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    bench.put("crate/b.obj")
+    os.link(mesh, tmp_path / "elsewhere")
+    (bench.paths.inbox / "crate/b.obj").unlink()
+    os.link(mesh, bench.paths.inbox / "crate/b.obj")
+    bench.claim()
+    (tmp_path / "elsewhere").write_bytes(b"changed by others")
+    assert claimed(bench) == {"drop/crate/b.obj": b"mesh", "drop/crate/crate.obj": b"mesh"}
+
+
+def test_take_may_be_repeated_from_any_number_of_moves(bench: Bench) -> None:
+    for number in range(4):
+        bench.put(f"crate/{number}.obj", b"%d" % number)
+    taken = bench.ticket()
+    durable.write_file(bench.layout.ticket_file(taken.ticket), ticket.to_bytes(taken))
+    for done in range(4):
+        move = taken.moves[done]
+        target = bench.layout.claimed_folder(taken.ticket) / move.to
+        target.parent.mkdir(parents=True, exist_ok=True)
+        Path(move.source).rename(target)
+        assert not claim.complete(taken, bench.layout) or done == 3
+    claim.take(taken, bench.layout, bench.rules)
+    assert claimed(bench) == {f"drop/crate/{number}.obj": b"%d" % number for number in range(4)}
+    assert list(bench.paths.inbox.iterdir()) == []
+
+
+def test_an_interrupted_copy_is_finished_and_a_new_file_of_that_name_is_let_be(bench: Bench, tmp_path: Path) -> None:
+    mesh = bench.put("crate.obj", b"mesh")
+    os.link(mesh, tmp_path / "elsewhere")  # so that it is copied, as from another volume
+    taken = bench.ticket()
+    target = bench.layout.claimed_folder(taken.ticket) / taken.moves[0].to
+    target.parent.mkdir(parents=True)
+    durable.copy_file(mesh, target)
+    claim.take(taken, bench.layout, bench.rules)
+    assert not mesh.exists() and target.read_bytes() == b"mesh"
+    mesh.write_bytes(b"the next drop")
+    claim.take(taken, bench.layout, bench.rules)
+    assert mesh.read_bytes() == b"the next drop"
+
+
+def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:
+    names = [os.fsdecode(b"caf\xe9.obj"), "n" * 251 + ".obj"]
+    for name in names:
+        bench.put(f"crate/{name}", b"x")
+    taken = bench.claim()
+    assert set(claimed(bench)) == {f"drop/crate/{name}" for name in names}
+    assert ticket.read(bench.layout.ticket_file(taken.ticket)) == taken
+
+
+def test_a_full_disk_leaves_the_drop_where_it_is(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    bench.put("crate/crate.obj", b"mesh")
+    taken = bench.ticket()
+
+    def full(descriptor: int) -> None:
+        raise OSError(28, "no space")
+
+    monkeypatch.setattr(durable.os, "fsync", full)
+    with pytest.raises(TransientFault):
+        claim.claim(taken, bench.layout, bench.rules)
+    monkeypatch.undo()
+    claim.give_back(taken, bench.layout)
+    assert bench.files("inbox") == {"crate/crate.obj": b"mesh"}
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"{}", b"[]", b'{"schema": "other"}', b"\xff", b'{"schema": "tidegate-ticket-1"}']
+)
+def test_a_broken_ticket_is_named_as_one(tmp_path: Path, data: bytes) -> None:
+    from tidegate.errors import PermanentFault
+
+    (tmp_path / "t.json").write_bytes(data)
+    with pytest.raises(PermanentFault, match="ticket"):
+        ticket.read(tmp_path / "t.json")
