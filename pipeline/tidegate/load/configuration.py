@@ -76,7 +76,7 @@ def _prove_folders(configuration: Configuration, toml: LocatedToml, faults: Faul
     for number, gate in enumerate(configuration.gates):
         for key, path in gate.folders.items():
             for other, other_key, other_path in seen:
-                shared = key == other_key and key in TREES and number != other and _same(path, other_path)
+                shared = key == other_key and key in TREES and _same(path, other_path)
                 if not shared and (_within(path, other_path) or _within(other_path, path)):
                     faults.add(
                         f"`{key}` of gate `{gate.name}` and `{other_key}` of gate "
