@@ -186,6 +186,7 @@ def _note_names(
     """Names are kept as they are; a name that several things share is said aloud, since reports go by names."""
     node_names = tuple(node.name for node in tree.nodes)
     for kind, names in (("node", node_names), ("mesh", mesh_names), ("material", material_names)):
-        for name, count in Counter(names).items():
-            if name and count > 1:
-                document.note("name-twice", "note", f"{count} {kind} entries share the name {name!r}")
+        shared = [f"{name!r} ({count} times)" for name, count in Counter(names).items() if name and count > 1]
+        if shared:
+            more = f" and {len(shared) - 5:,} more" if len(shared) > 5 else ""
+            document.note("name-twice", "note", f"{kind} names are not unique: {', '.join(shared[:5])}{more}")

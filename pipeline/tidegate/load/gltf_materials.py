@@ -91,7 +91,7 @@ def _material(document: GltfDocument, number: int) -> Material:
         body = extension(stated, name, where) or {}
         if name in _EXTENSIONS:
             slots += _slots(document, body, _EXTENSIONS[name], f"{where}.extensions.{name}")
-        elif name not in _WITHOUT_PICTURES:
+        elif name not in _WITHOUT_PICTURES and name not in document.used_extensions:  # those are noted once, by name
             document.note("unknown-extension", "note", f"the material extension {name[:80]!r} is not read", place=where)
     if alpha_mode != "opaque":
         slots = [_with_alpha(slot) if slot.slot == "base_color" else slot for slot in slots]
@@ -141,7 +141,7 @@ def _source(document: GltfDocument, number: int) -> int:
         if body is not None:
             sources.append(index(body, "source", f"{where}.extensions.{name}", len(document.images), default=-1))
     for name in sorted(mapping(texture, "extensions", where)):
-        if name not in _IMAGE_EXTENSIONS:
+        if name not in _IMAGE_EXTENSIONS and name not in document.used_extensions:
             document.note("unknown-extension", "note", f"the texture extension {name[:80]!r} is not read", place=where)
     found = [source for source in sources if source >= 0]
     if not found:
