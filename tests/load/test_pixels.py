@@ -186,6 +186,29 @@ def test_float_grey_tiff() -> None:
     assert np.array_equal(got[:, :, 0], np.array(picture))
 
 
+@pytest.mark.parametrize("depth", [8, 16])
+def test_tiff_orientation_is_applied(depth: int) -> None:
+    # TIFF 6.0, tag 274: which sides of the picture the first stored row and the first stored column are
+    stored = sixteen(3, 2, 3) if depth == 16 else (sixteen(3, 2, 3) >> 8).astype(np.uint8)
+    turned = stored.transpose(1, 0, 2)
+    seen = {
+        1: stored,
+        2: stored[:, ::-1],
+        3: stored[::-1, ::-1],
+        4: stored[::-1],
+        5: turned,
+        6: turned[:, ::-1],
+        7: turned[::-1, ::-1],
+        8: turned[::-1],
+    }
+    for orientation, wanted in seen.items():
+        tags = {256: (4, (3,)), 257: (4, (2,)), 258: (3, (depth,) * 3), 259: (3, (1,)), 262: (3, (2,)), 277: (3, (3,))}
+        data = tiff("<", {**tags, 274: (3, (orientation,)), 278: (4, (2,))}, [stored.tobytes()])
+        header = read_header(data, "a.tif")
+        assert (header.height, header.width) == wanted.shape[:2], orientation
+        assert np.array_equal(decoded(data, "a.tif"), wanted), orientation
+
+
 # ---------------------------------------------------------------- TGA by hand
 
 A, B, C, D = (1, 2, 3), (4, 5, 6), (7, 8, 9), (10, 11, 12)

@@ -58,11 +58,11 @@ _TRIPS = (
 
 
 def decode(source: Path | bytes, header: ImageHeader, limits: PixelLimits = PixelLimits(), *, name: str = "") -> Pixels:
-    """Pixels of the first picture as (h, w, c), first row on top as stored in the file's own order.
+    """Pixels of the first picture as (h, w, c), top row first, left column first.
 
     uint8 up to 8 bits a channel, uint16 for 9 to 16, float32 for float. c: 1 grey, 2 grey and alpha, 3, 4. Palettes
-    are expanded; CMYK becomes RGB without a colour profile (`decoding_notes` says so). Exif orientation is not
-    applied. header: of this very source. name: for messages.
+    are expanded; CMYK becomes RGB without a colour profile (`decoding_notes` says so). The orientation of TIFF and
+    TGA is applied, that of Exif is not. header: of this very source. name: for messages.
 
     Raises LimitExceeded before any memory is taken, NoReader for a format or depth without a decoder here, else
     UnreadableFile. Never returns a picture whose rows are partly missing.

@@ -77,13 +77,16 @@ def decode(stream: BinaryIO, header: ImageHeader) -> NDArray[np.generic]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # notes on odd metadata; what matters of it is read by our own header readers
         picture = opened(stream, header.format)
-        _same_size(picture, header)
+        same_size(picture, header)
         load(picture)
         return laid_out(picture, header)
 
 
-def _same_size(picture: Image.Image, header: ImageHeader) -> None:
-    if picture.size != (header.width, header.height):
+def same_size(picture: Image.Image, header: ImageHeader) -> None:
+    """Raises UnreadableFile unless Pillow reads the size that our header reader did."""
+    # Pillow turns TIFF pictures by their orientation, some versions only once the pixels are loaded.
+    sizes = {(header.width, header.height), (header.height, header.width)} if header.format == "tiff" else set()
+    if picture.size not in sizes | {(header.width, header.height)}:
         came = f"{picture.size[0]} x {picture.size[1]}"
         raise UnreadableFile("two readers of the header disagree on the size of the picture", came=came)
 
@@ -93,7 +96,7 @@ def load_watched(picture: ImageFile.ImageFile, header: ImageHeader) -> bool:
 
     The row is given a colour beforehand. Where it still has that colour all along, nothing came, or just that colour.
     """
-    _same_size(picture, header)
+    same_size(picture, header)
     mark = _MARKS.get(picture.mode)
     if mark is None or header.interlaced:
         load(picture)

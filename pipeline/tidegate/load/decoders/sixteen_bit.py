@@ -17,10 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ImageFile
 
-from ...errors import NoReader, UnreadableFile
+from ...errors import NoReader
 from ...model.image_header import ImageHeader
 from ...model.mip_levels import decoded_channels
-from .pillow import load, opened
+from .pillow import load, opened, same_size
 
 _OTHER = {"B": "L", "L": "B", "N": "B" if sys.byteorder == "little" else "L"}
 
@@ -69,8 +69,7 @@ def _half(stream: BinaryIO, header: ImageHeader, *, low: bool) -> NDArray[np.uin
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # odd metadata beside the pixels
         picture = opened(stream, header.format)
-        if picture.size != (header.width, header.height):
-            raise UnreadableFile("two readers of the header disagree on the size of the picture")
+        same_size(picture, header)
         picture.tile = [_retold(tile, header, low) for tile in picture.tile]
         load(picture)
         values = np.array(picture)

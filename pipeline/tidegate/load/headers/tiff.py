@@ -144,6 +144,8 @@ def _first_page(page: _Directory, facts: Facts) -> None:
         facts["palette"] = len(page.values(320)) // 3
     if facts["width"] <= 0 or facts["height"] <= 0:
         raise Wrong("damaged", f"the header states {facts['width']} x {facts['height']} pixels")
+    if facts["orientation"] >= 5:  # stored rows are columns of the picture; its sides are given as it is seen
+        facts.update(width=facts["height"], height=facts["width"])
     if not 0 < channels <= 64 or not 0 < max(bits) <= 64:
         raise Wrong("damaged", f"{channels} channels of {max(bits)} bits")
     if not model:
