@@ -6,8 +6,8 @@ import random
 from pathlib import Path
 
 import pytest
-from tests.support.obj_drop import SQUARE, codes, notes_of, read_text
 
+from tests.support.obj_drop import SQUARE, codes, notes_of, read_text
 from tidegate.load.obj import read_obj
 from tidegate.load.references import DropFolder
 from tidegate.model.mesh import MapSlot, MeshFile
@@ -135,7 +135,7 @@ def test_maps_are_looked_for_beside_their_library(tmp_path: Path) -> None:
     ],
 )
 def test_several_libraries_and_names_with_blanks(tmp_path: Path, statement: str, wanted: list[tuple[str, str]]) -> None:
-    files: dict[str, str | bytes] = {name: "newmtl x\n" for name in ("a.mtl", "b.mtl", "my net.mtl")}
+    files: dict[str, str | bytes] = dict.fromkeys(("a.mtl", "b.mtl", "my net.mtl"), "newmtl x\n")
     mesh = read_text(tmp_path, f"mtllib {statement}\n" + SQUARE + "f 1 2 3\n", files)
     assert [(r.text, r.status) for r in mesh.references] == wanted
     assert all(r.kind == "material library" for r in mesh.references)
