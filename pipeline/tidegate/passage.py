@@ -69,6 +69,7 @@ def examine(drop: Drop, terms: Terms) -> tuple[Verdict, ...]:
         up_axis=terms.up_axis,
         libraries=terms.libraries,
         limits=terms.limits,
+        assets=tuple(terms.orders),
     )
     return tuple(_examined(prop, terms) for prop in props)
 

@@ -20,8 +20,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             check="slot-disagreement",
             level="",
             message=(
-                f"material `{binding.material}` uses `{binding.file}` as {binding.slot}, "
-                f"but by its name that would be `{binding.disagreement}`"
+                f"material `{binding.material}` uses `{binding.file}` as {binding.slot}; "
+                f"by the names of the files that should be {binding.disagreement}"
             ),
             place=Place(
                 file=binding.mesh_file,

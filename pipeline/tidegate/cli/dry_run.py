@@ -27,7 +27,6 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
     from tidegate.passage import examine
 
     rows: list[dict[str, Any]] = []
-    asked = questions()
     for gate in gates:
         if not gate.inbox.is_dir():
             click.echo(f"tidegate: the inbox of gate {gate.name} is not there: {gate.inbox}", err=True)
@@ -35,6 +34,7 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
         terms = with_rule_sets(gate_terms(configuration, gate))
         rules = rules_of(configuration, gate)
         paths = paths_of(gate)
+        asked = questions(paths.inbox, terms.scheme)
         seen = look(paths.inbox, rules)
 
         def wanted(file: SeenFile, inbox: Path = paths.inbox) -> Sequence[str]:

@@ -12,6 +12,7 @@ from tidegate.errors import AskedWrongly
 if TYPE_CHECKING:
     from tidegate.daemon.setup import GateSetup
     from tidegate.gate.settings import GatePaths, GateRules, Questions
+    from tidegate.model.name_scheme import NameScheme
     from tidegate.model.settings import Configuration, Gate
 
 
@@ -80,13 +81,17 @@ def rules_of(configuration: Configuration, gate: Gate) -> GateRules:
     )
 
 
-def questions() -> Questions:
-    """What the gate asks about contents."""
+def questions(inbox: Path, scheme: NameScheme) -> Questions:
+    """What the gate asks about contents. Loose files of the inbox are grouped by what meshes name and by their names."""
     from tidegate.gate.settings import Questions
     from tidegate.load.complete import complete
+    from tidegate.load.loose_files import group_loose
     from tidegate.load.named_files import named_files
 
-    return Questions(complete=complete, wanted=named_files)
+    def group(names: Sequence[str]) -> Sequence[Sequence[str]]:
+        return group_loose(names, inbox, scheme)
+
+    return Questions(complete=complete, wanted=named_files, group=group)
 
 
 def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateSetup]:
@@ -95,16 +100,19 @@ def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateS
     from tidegate.daemon.setup import GateSetup
     from tidegate.passage import TakeThrough
 
-    return [
-        GateSetup(
-            paths=paths_of(gate),
-            examine=TakeThrough(with_rule_sets(gate_terms(configuration, gate))),
-            rules=rules_of(configuration, gate),
-            questions=questions(),
-            native_events={"auto": None, "native": True, "poll": False}[gate.watch],
+    setups = []
+    for gate in gates:
+        terms = with_rule_sets(gate_terms(configuration, gate))
+        setups.append(
+            GateSetup(
+                paths=paths_of(gate),
+                examine=TakeThrough(terms),
+                rules=rules_of(configuration, gate),
+                questions=questions(gate.inbox, terms.scheme),
+                native_events={"auto": None, "native": True, "poll": False}[gate.watch],
+            )
         )
-        for gate in gates
-    ]
+    return setups
 
 
 def make_folders(gates: Sequence[Gate]) -> None:
