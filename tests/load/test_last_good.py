@@ -80,3 +80,20 @@ def test_a_watched_folder_shows_a_new_file(tmp_path: Path):
     (tmp_path / "c.txt").write_text("")
     assert listing.refresh() is True
     assert listing.value == ["a.toml", "b.toml"]
+
+
+def test_a_fault_that_is_mended_in_a_file_nobody_watches(tmp_path: Path):
+    """A set that starts from one that is not there: what mends it is a file that no good value was made from."""
+    own, base = tmp_path / "own.toml", tmp_path / "base.toml"
+    own.write_text("a = 1\n")
+
+    def read() -> dict[str, object]:
+        values = read_toml(own).values
+        return values | (read_toml(base).values if "base" in values else {})
+
+    kept = LastGood(read, lambda values: [own])
+    own.write_text("base = 1\n")
+    assert kept.refresh() is True
+    base.write_text("b = 2\n")
+    assert kept.refresh() is True
+    assert (kept.value, kept.fault) == ({"base": 1, "b": 2}, None)

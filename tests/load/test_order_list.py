@@ -189,6 +189,13 @@ def test_all_faults_come_at_once(tmp_path: Path):
     ]
 
 
+@pytest.mark.parametrize(("cells", "left_out"), [("1,,", "`height_m`, `depth_m`"), ("1,2,", "`depth_m`")])
+def test_a_size_with_sides_left_out(tmp_path: Path, cells: str, left_out: str):
+    assert faults(write(tmp_path, f"name,width_m,height_m,depth_m\nbench,{cells}\n")) == [
+        (2, "the size of `bench` is not whole", f"state {left_out} too, or none of them")
+    ]
+
+
 def test_the_same_name_twice_says_where_the_first_stands(tmp_path: Path):
     with pytest.raises(ConfigurationFault) as caught:
         read_order_list(write(tmp_path, "name\nbench\nfloat\nBench\n"))
