@@ -103,29 +103,25 @@ def parse_wholes(text: Bytes, starts: Places, ends: Places) -> tuple[NDArray[np.
 
     text: as for `parse_decimals`. An empty token is 0.
     """
-    words = words_of(text)
+    minus = text[starts] == _MINUS
+    relative = bool(minus.any())
     lengths = ends - starts
-    if lengths.max(initial=0) <= _MOST_DIGITS:
-        values, bad = digits_before(words, ends, lengths)
-        if bad is False:
-            return values, False
-    else:
-        values, bad = digits_before(words, ends, np.minimum(lengths, _MOST_DIGITS))
+    if relative:
+        lengths -= minus
+    longest = int(lengths.max(initial=0))
+    values, bad = digits_before(
+        words_of(text), ends, lengths if longest <= _MOST_DIGITS else lengths.clip(0, _MOST_DIGITS)
+    )
+    if relative:
+        np.negative(values, out=values, where=minus)
+        bad = bad | (minus & (lengths == 0))
+    if longest > _MOST_DIGITS:
         bad = bad | (lengths > _MOST_DIGITS)
-    # Signs, or no numbers at all. Signs are common enough (relative indices) to be done together.
-    unclear = np.flatnonzero(bad)
-    minus = text[starts[unclear]] == _MINUS
-    inner, inner_bad = digits_before(words, ends[unclear], np.clip(lengths[unclear] - 1, 0, _MOST_DIGITS))
-    short = (lengths[unclear] >= 2) & (lengths[unclear] <= _MOST_DIGITS + 1)
-    fine = minus & short & ~np.asarray(inner_bad)
-    values[unclear] = np.where(fine, -inner, 0)
     wrong = np.zeros(len(starts), dtype=bool)
-    for i in unclear[~fine].tolist():
+    for i in np.flatnonzero(bad).tolist():
         whole = _one_whole(text[starts[i] : ends[i]].tobytes())
-        if whole is None:
-            wrong[i] = True
-        else:
-            values[i] = max(-_FAR, min(_FAR, whole))
+        values[i] = 0 if whole is None else max(-_FAR, min(_FAR, whole))
+        wrong[i] = whole is None
     return values, wrong if wrong.any() else False
 
 
