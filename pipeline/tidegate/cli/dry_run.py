@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tidegate.gate.scan import SeenFile
+    from tidegate.gate.settings import Questions
     from tidegate.model.settings import Configuration, Gate
 
 
@@ -37,7 +38,7 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
         asked = questions(paths.inbox, terms.scheme)
         seen = look(paths.inbox, rules)
 
-        def wanted(file: SeenFile, inbox: Path = paths.inbox) -> Sequence[str]:
+        def wanted(file: SeenFile, asked: Questions = asked, inbox: Path = paths.inbox) -> Sequence[str]:
             return asked.wanted(inbox / file.path)
 
         for drop in drops_in(seen, rules, asked, wanted):
