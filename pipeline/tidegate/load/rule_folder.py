@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-import tidegate
 from tidegate.errors import AskedWrongly, TidegateError
 from tidegate.model.nearest import did_you_mean
 
@@ -18,7 +17,7 @@ NAMES_SCHEME = "names.toml"
 
 def shipped_folder() -> Path:
     """Folder of the rule sets that come with tidegate: inside an installed wheel, or `rules/` of a checkout."""
-    package = Path(tidegate.__file__).resolve().parent
+    package = Path(__file__).resolve().parents[1]
     inside, beside = package / "_rules", package.parent.parent / "rules"
     for folder in (inside, beside):
         if folder.is_dir():
