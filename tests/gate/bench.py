@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -27,7 +27,7 @@ class Bench:
     base: Path
     name: str = "harbour"
     owner: str = "slipway"
-    rules: GateRules = GateRules(quiet=0.0)
+    rules: GateRules = field(default_factory=lambda: GateRules(quiet=0.0))
     missing: Sequence[str] = ()
 
     def __post_init__(self) -> None:

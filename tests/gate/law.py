@@ -8,7 +8,7 @@ from pathlib import Path
 from tests.gate.driver import paths_of
 from tests.gate.scenes import Stage
 from tidegate.gate.identity import VERSION
-from tidegate.gate.layout import STAGING
+from tidegate.gate.layout import STAGING, TAKEN
 from tidegate.gate.manifest import MANIFEST, faults_in
 
 
@@ -18,7 +18,7 @@ def nothing_partial(stage: Stage) -> list[str]:
     wrong = []
     for tree in paths.trees:
         for folder, inner, names in os.walk(tree):
-            inner[:] = [name for name in inner if name != STAGING]
+            inner[:] = [name for name in inner if name not in (STAGING, TAKEN)]
             here = Path(folder)
             top = here.parent == tree and tree != paths.delivery
             if (VERSION.fullmatch(here.name) or top) and (names or inner):
@@ -47,7 +47,8 @@ def fulfilled(stage: Stage) -> list[str]:
     for name in ("tickets", "claimed", "handing", "unpacked"):
         wrong += [f"left in work: {path}" for path in (paths.work / name).rglob("*")]
     for tree in paths.trees:
-        wrong += [f"left in staging: {path}" for path in (tree / STAGING / paths.name).rglob("*")]
+        for hidden in (STAGING, TAKEN):
+            wrong += [f"left in staging: {path}" for path in (tree / hidden / paths.name).rglob("*")]
     known = {path for places in found.values() for path in places}
     for tree in paths.trees:
         for path in tree.rglob("*"):

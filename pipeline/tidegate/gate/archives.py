@@ -7,6 +7,7 @@ name refuse the whole archive, with the member's name: half an archive is not a 
 from __future__ import annotations
 
 import contextlib
+import gzip
 import re
 import stat
 import tarfile
@@ -28,6 +29,9 @@ SUFFIXES = (".zip", ".tar.gz", ".tgz")
 _CHUNK = 1 << 20
 _FREE_BYTES = 1 << 20
 """Below this the ratio is not looked at: a few flat pictures compress very well."""
+
+_TAIL = 64 << 20
+"""What may stand after the last member of a tar: padding, never more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,7 @@ def _write(archive: Path, target: Path, members: Iterator[Member], limits: Archi
         raise _bad(archive, "the archive holds no file", "0 members")
 
 
-def _chunks(archive: Path, source: IO[bytes], allowed: int) -> Iterator[bytes]:
+def _chunks(archive: Path, source: IO[bytes] | gzip.GzipFile, allowed: int) -> Iterator[bytes]:
     count = 0
     while chunk := source.read(_CHUNK):
         count += len(chunk)
@@ -117,8 +121,8 @@ def _members(archive: Path) -> Iterator[Iterator[Member]]:
         with zipfile.ZipFile(archive) as packed:
             yield _zip_members(archive, packed)
     else:
-        with tarfile.open(archive, "r:gz") as packed_tar:
-            yield _tar_members(archive, packed_tar)
+        with gzip.open(archive) as stream, tarfile.open(fileobj=stream, mode="r:") as packed_tar:
+            yield _tar_members(archive, packed_tar, stream)
 
 
 def _zip_members(archive: Path, packed: zipfile.ZipFile) -> Iterator[Member]:
@@ -132,13 +136,16 @@ def _zip_members(archive: Path, packed: zipfile.ZipFile) -> Iterator[Member]:
             yield Member(info.filename, info.file_size, lambda info=info: packed.open(info))  # type: ignore[misc]
 
 
-def _tar_members(archive: Path, packed: tarfile.TarFile) -> Iterator[Member]:
+def _tar_members(archive: Path, packed: tarfile.TarFile, stream: gzip.GzipFile) -> Iterator[Member]:
     for info in packed:
         if info.isdir():
             continue
         if not info.isreg():
             raise _bad(archive, "a member is a link or device", shown(info.name))
         yield Member(info.name, info.size, lambda info=info: _opened(packed, info))  # type: ignore[misc]
+    # A cut tar looks like a shorter one; only the end of the gzip stream around it tells (RFC 1952, 2.3.1).
+    for _ in _chunks(archive, stream, _TAIL):
+        pass
 
 
 def _opened(packed: tarfile.TarFile, info: tarfile.TarInfo) -> IO[bytes]:

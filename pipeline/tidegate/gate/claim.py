@@ -34,12 +34,13 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     """
     home = layout.claimed_folder(taken.ticket)
     try:
+        _take_completed(taken, layout)
         for folder in sorted({(home / move.to).parent for move in taken.moves}):
             durable.make_folders(folder)
         for part in sorted(home.rglob(f"{durable.PART}*")):
             durable.remove_file(part)  # a copy that a crash cut short; its source is still there
         copied = [move for move in taken.moves if _bring(move, home / move.to)]
-        _refuse_latecomers(taken, rules)
+        _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
             _refuse_changed(move, home / move.to)
         _sync(taken, home)
@@ -48,7 +49,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     except Changed:
         give_back(taken, layout)
         raise
-    _leave_inbox(taken)
+    leave_inbox(taken)
 
 
 def give_back(taken: Ticket, layout: Layout) -> None:
@@ -67,9 +68,21 @@ def give_back(taken: Ticket, layout: Layout) -> None:
         durable.make_folders(source.parent)
         _move_anywhere(claimed, source, taken.ticket)
         durable.sync_folder(source.parent)
+    _give_completed_back(taken, layout)
     _remove_empty(home)
     durable.remove_file(layout.ticket_file(taken.ticket))
     durable.sync_folder(layout.tickets)
+
+
+def leave_inbox(taken: Ticket) -> None:
+    """Remove the folders that the moves emptied, never the inbox or a tree itself. May be repeated."""
+    home = Path(taken.home)
+    tops = {home} if taken.kind == "folder" else set()
+    tops |= {Path(move.source).parent for move in taken.moves if not Path(move.source).is_relative_to(home)}
+    for top in sorted(tops):
+        _remove_empty(top)
+        if top.parent.is_dir():
+            durable.sync_folder(top.parent)
 
 
 def complete(taken: Ticket, layout: Layout) -> bool:
@@ -119,16 +132,41 @@ def _refuse_changed(move: Move, target: Path) -> None:
         raise _changed(source, "it was written to while it was claimed")
 
 
-def _refuse_latecomers(taken: Ticket, rules: GateRules) -> None:
+def _refuse_latecomers(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     """A file that came into the folder after it settled: the drop was not whole."""
-    if taken.kind != "folder":
-        return
-    home = Path(taken.home)
+    folders = [(Path(taken.home), rules)] if taken.kind == "folder" else []
+    folders += [(layout.taken(taken.ticket), GateRules(partial=(), litter=()))] if taken.completes else []
     expected = {move.source for move in taken.moves}
-    for file in look_at_folder(home, home.name, rules):
-        path = home.parent / file.path
-        if str(path) not in expected:
-            raise _changed(path, "it came while the rest was claimed")
+    for home, by_rules in folders:
+        for file in look_at_folder(home, home.name, by_rules):
+            path = home.parent / file.path
+            if str(path) not in expected:
+                raise _changed(path, "it came while the rest was claimed")
+
+
+def _take_completed(taken: Ticket, layout: Layout) -> None:
+    """Move the returned prop's folder out of sight in one step, so that nobody sees it half taken."""
+    if not taken.completes:
+        return
+    away, folder = layout.taken(taken.ticket), Path(taken.completes)
+    if away.is_dir() or any((layout.claimed_folder(taken.ticket) / move.to).exists() for move in taken.moves):
+        return  # an earlier try did it
+    if not folder.is_dir():
+        raise _changed(folder, "the returned prop that it completes is gone")
+    durable.make_folders(away.parent)
+    durable.move_new(folder, away)
+    durable.sync_folder(away.parent)
+    durable.sync_folder(folder.parent)
+
+
+def _give_completed_back(taken: Ticket, layout: Layout) -> None:
+    """Move it back under its name; under a free one beside it where that was taken meanwhile."""
+    away = layout.taken(taken.ticket)
+    if not taken.completes or not away.is_dir():
+        return
+    _move_anywhere(away, Path(taken.completes), taken.ticket)
+    durable.sync_folder(Path(taken.completes).parent)
+    durable.sync_folder(away.parent)
 
 
 def _remove_source(move: Move, target: Path) -> None:
@@ -137,17 +175,6 @@ def _remove_source(move: Move, target: Path) -> None:
         raise _changed(source, "it changed after it was copied")
     durable.remove_file(source)
     durable.sync_folder(source.parent)
-
-
-def _leave_inbox(taken: Ticket) -> None:
-    """Remove the folders that the moves emptied, never the inbox or a tree itself."""
-    home = Path(taken.home)
-    tops = {home} if taken.kind == "folder" else set()
-    tops |= {Path(move.source).parent for move in taken.moves if not Path(move.source).is_relative_to(home)}
-    for top in sorted(tops):
-        _remove_empty(top)
-        if top.parent.is_dir():
-            durable.sync_folder(top.parent)
 
 
 def _remove_empty(folder: Path) -> None:

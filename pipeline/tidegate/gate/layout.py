@@ -22,7 +22,7 @@ from . import durable
 from .faults import NameTaken, shown
 from .settings import GatePaths
 
-STAGING = ".tidegate-staging"
+STAGING, TAKEN = ".tidegate-staging", ".tidegate-taken"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +70,9 @@ class Layout:
 
     def staging(self, tree: Path) -> Path:
         return tree / STAGING / self.paths.name
+
+    def taken(self, ticket: str) -> Path:
+        return self.paths.returned / TAKEN / self.paths.name / ticket
 
     def prepare(self) -> None:
         """Make what is missing. Trees are made once; later a missing one means that it is not mounted.

@@ -32,7 +32,8 @@ def make_ticket(
 ) -> Ticket:
     """The ticket for a drop that has settled. missing: textures its meshes name that did not come."""
     inbox = layout.paths.inbox
-    name = drop.name
+    name, completed = drop.name, ""
+    ticket_id = new_ticket_id(now)
     moves: list[Move] = []
     if drop.kind == "folder":
         ready = f"{name}/{rules.ready_file}"
@@ -53,14 +54,14 @@ def make_ticket(
             returned=returned,
         )
         if fit:
-            name = fit[1].drop
-            moves = _taken_along(*fit, set(names), name)
+            name, completed = fit[1].drop, str(fit[0])
+            moves = _taken_along(*fit, set(names), name, layout.taken(ticket_id))
         moves += [
             _move(inbox / file.path, f"{DROP}/{name}/{place_in(fit[1], file.path) if fit else file.path}", file)
             for file in drop.files
         ]
     return Ticket(
-        ticket=new_ticket_id(now),
+        ticket=ticket_id,
         gate=layout.paths.name,
         owner=layout.paths.owner,
         drop=name,
@@ -69,17 +70,21 @@ def make_ticket(
         claimed_at=rfc3339(now),
         moves=tuple(moves),
         left_behind=drop.odd,
+        completes=completed,
     )
 
 
-def _taken_along(folder: Path, record: Handed, dropped: set[str], name: str) -> list[Move]:
-    """Moves for everything in a returned prop's folder: its files into the drop, what they replace and our own aside."""
+def _taken_along(folder: Path, record: Handed, dropped: set[str], name: str, taken: Path) -> list[Move]:
+    """Moves for everything in a returned prop's folder: its files into the drop, what they replace and our own aside.
+
+    taken: where the folder will stand by then.
+    """
     ours = {path for path, _ in record.sidecars} | {handed.RECORD, MANIFEST}
     moves = []
     for file in look_at_folder(folder, "", GateRules(partial=(), litter=())):
         path = file.path.lstrip("/")
         stays = path not in ours and PurePosixPath(path).name not in dropped
-        moves.append(_move(folder / path, f"{DROP}/{name}/{path}" if stays else f"{SUPERSEDED}/{path}", file))
+        moves.append(_move(taken / path, f"{DROP}/{name}/{path}" if stays else f"{SUPERSEDED}/{path}", file))
     return moves
 
 

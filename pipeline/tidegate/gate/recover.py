@@ -10,8 +10,10 @@
       hard links)
     after the copy, before its removal           ticket; the file in both places       compares, then removes the inbox one
     while a changed drop was given back          ticket; files in inbox and claim      takes them again; settles by itself
-    after the last move (COMMIT 1), while        ticket; all files in the claim;       removes unpacked and staged copies;
-      unpacking, examining or staging              copies unpacked or staged             the drop is judged anew
+    before a returned prop is moved out of       ticket; the prop in the returned      moves it, takes all
+      sight, or after                              tree, or under .tidegate-taken
+    after the last move (COMMIT 1), while        ticket; all files in the claim;       removes emptied folders, unpacked and
+      unpacking, examining or staging              copies unpacked or staged             staged copies; judged anew
     while the handing note was written           a part file in handing/               as above
     after the note, before or between moves      note; staged folders                  moves those that are left
     after a move, before its folder was synced   note; no staged folder, or again one  finds the folder by its record, reads
@@ -57,7 +59,8 @@ LOOK = "look"
 class Step:
     """One thing to do. action: one of the constants above. ticket: "" where none is concerned. why: one line.
 
-    `judge` needs nothing here, the daemon judges every claimed drop; `look` needs a person and changes nothing.
+    `judge` only removes folders the claim emptied, the daemon judges every claimed drop; `look` needs a person and
+    changes nothing.
     """
 
     action: str
@@ -138,6 +141,8 @@ def _do(step: Step, layout: Layout, rules: GateRules, now: datetime, enter: Ente
             return Result(step, delivered=_finish(handing.read(path), layout, now, enter))
         elif step.action == TAKE:
             claim.take(ticket.read(path), layout, rules)
+        elif step.action == JUDGE:
+            claim.leave_inbox(ticket.read(layout.ticket_file(step.ticket)))
         elif step.action == PUT_ASIDE:
             return Result(step, delivered=_put_aside(step, layout, now, enter))
     except Changed:

@@ -37,7 +37,8 @@ class Ticket:
     """ticket: the id, also part of returned and aside folder names. kind: "folder", "loose" or "archive".
 
     home: what the drop was seen in, absolute: its folder, or the inbox. claimed_at: RFC 3339 in UTC, for people.
-    left_behind: links and special files that stay in the inbox.
+    left_behind: links and special files that stay in the inbox. completes: the returned prop's folder that is taken
+    along, absolute, "" for none; it is moved aside in one step first, and its files' sources are there.
     """
 
     ticket: str
@@ -49,6 +50,7 @@ class Ticket:
     claimed_at: str
     moves: tuple[Move, ...]
     left_behind: tuple[str, ...] = ()
+    completes: str = ""
 
     @property
     def drop_folder(self) -> str:

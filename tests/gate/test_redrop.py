@@ -1,0 +1,106 @@
+"""The daily case: one mended map is dropped again alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.gate.bench import NOW, Bench
+from tidegate.gate import claim, make_ticket, one_drop
+from tidegate.gate.manifest import faults_in
+from tidegate.gate.outcome import Outcome
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    bench = Bench(tmp_path)
+    bench.put("net_float/net_float.obj", b"mesh")
+    bench.put("net_float/maps/net_float_base_color.png", b"wrong")
+    bench.put("net_float/maps/net_float_normal.png", b"normal")
+    bench.through()
+    assert list(bench.paths.delivery.iterdir()) == [bench.paths.delivery / ".tidegate-staging"]
+    return bench
+
+
+def test_one_mended_map_completes_the_returned_prop(bench: Bench) -> None:
+    bench.put("net_float_base_color.png", b"mended")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    story = prepared.context.redrop
+    assert story is not None and prepared.context.drop == "net_float"
+    assert story.mended == ("maps/net_float_base_color.png",)
+    assert story.unchanged == ("maps/net_float_normal.png", "net_float.obj")
+    assert (story.new, story.missing) == ((), ())
+    files = ("maps/net_float_base_color.png", "maps/net_float_normal.png", "net_float.obj")
+    outcome = Outcome("net_float", "approved", files, ("quay",))
+    one, two = one_drop.finish(prepared, [outcome], bench.layout, NOW, lambda delivered: None)
+    assert {path: (one.at / path).read_bytes() for path in files} == dict(
+        zip(files, (b"mended", b"normal", b"mesh"), strict=True)
+    )
+    assert (two.at / "superseded/maps/net_float_base_color.png").read_bytes() == b"wrong"
+    assert faults_in(one.at) == faults_in(two.at) == []
+    assert list(bench.paths.returned.glob("net*")) == []
+
+
+def test_a_new_map_of_the_prop_comes_along_as_new(bench: Bench) -> None:
+    bench.put("net_float_height.png", b"new")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    assert prepared.context.redrop is not None
+    assert prepared.context.redrop.new == ("net_float_height.png",)
+    assert (prepared.root / "maps/net_float_base_color.png").read_bytes() == b"wrong"
+
+
+@pytest.mark.parametrize("name", ["net_floater_base_color.png", "crate_base_color.png", "float_base_color.png"])
+def test_a_foreign_map_completes_nothing(bench: Bench, name: str) -> None:
+    bench.put(name, b"x")
+    assert [move.to for move in bench.ticket().moves] == [f"drop/{name.split('.')[0]}/{name}"]
+
+
+def test_a_new_export_of_the_mesh_stands_alone_unless_its_textures_are_missing(bench: Bench) -> None:
+    bench.put("net_float.obj", b"mesh 2")
+    assert len(bench.ticket().moves) == 1
+    bench.missing = ("net_float_normal.png",)
+    taken = bench.ticket()
+    assert sorted(move.to for move in taken.moves if move.to.startswith("drop/")) == [
+        "drop/net_float/maps/net_float_base_color.png",
+        "drop/net_float/maps/net_float_normal.png",
+        "drop/net_float/net_float.obj",
+    ]
+
+
+def test_the_newest_return_wins(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(make_ticket, "new_ticket_id", lambda now: "20991231T000000Z-000000")
+    bench.put("net_float/net_float.obj", b"mesh 2")
+    bench.put("net_float/maps/net_float_base_color.png", b"wrong again")
+    bench.through()
+    monkeypatch.undo()
+    bench.put("net_float_base_color.png", b"mended")
+    root = bench.layout.claimed_folder(bench.claim().ticket)
+    assert (root / "drop/net_float/net_float.obj").read_bytes() == b"mesh 2"
+
+
+def test_where_two_props_fit_equally_none_is_taken(bench: Bench) -> None:
+    bench.put("other/other.obj", b"wrong")
+    bench.put("other/net_float_base_color.png", b"theirs")
+    bench.through()
+    bench.put("net_float_base_color.png", b"mended")
+    assert len(bench.ticket().moves) == 1
+
+
+def test_giving_back_restores_the_returned_folder(bench: Bench) -> None:
+    (home,) = bench.paths.returned.glob("net*")
+    before = bench.files("returned")
+    bench.put("net_float_base_color.png", b"mended")
+    taken = bench.claim()
+    assert not home.exists()
+    claim.give_back(taken, bench.layout)
+    assert bench.files("returned") == before
+    assert home.is_dir()
+    assert bench.files("inbox") == {"net_float_base_color.png": b"mended"}
+    assert faults_in(home) == []
+
+
+def test_another_gates_return_is_not_touched(tmp_path: Path, bench: Bench) -> None:
+    vendor = Bench(tmp_path, name="vendor", owner="yard")
+    vendor.put("net_float_base_color.png", b"mended")
+    assert len(vendor.ticket().moves) == 1
