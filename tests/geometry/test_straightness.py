@@ -5,7 +5,14 @@ import pytest
 
 from tests.geometry.shapes import Sheet, grid, renumbered
 from tidegate.geometry.borders import border_sides
-from tidegate.geometry.straightness import Runs, axis_offsets, border_runs, nearly_along_axis, nearly_straight
+from tidegate.geometry.straightness import (
+    Runs,
+    axis_offsets,
+    border_runs,
+    nearly_along_axis,
+    nearly_straight,
+    straight_stretches,
+)
 
 
 def runs_of(sheet: Sheet, size: float, turn: float = 5.0) -> Runs:
@@ -82,3 +89,26 @@ def test_renumbering_gives_the_same_runs(seed: int) -> None:
 def test_no_borders_no_runs() -> None:
     none = border_runs(np.zeros((3, 2, 0)), np.zeros((0, 3), np.int32), np.zeros(0, np.int64), np.zeros(0, np.int32))
     assert len(none.bow) == 0
+
+
+def test_stretches_hold_the_borders_in_few_segments() -> None:
+    sheet = grid(40, 30)
+    labels, _ = sheet.labels()
+    sides = border_sides(sheet.mates(), labels)
+    start, end, island = straight_stretches(sheet.uv_columns() * 512, sheet.corners(), sides, labels)
+    assert start.shape == end.shape == (2, 4)
+    assert island.tolist() == [0] * 4
+    assert np.hypot(*(end - start)).sum() == pytest.approx(2 * (512 + 384))
+    # A bow of a hundredth of a texel is kept side by side, one of a ten-thousandth is not.
+    for texels, wanted in ((0.01, 40 + 3), (0.0001, 4)):
+        u = sheet.uv[:, 0]
+        lower = np.where(sheet.uv[:, 1] == 0.0, -4 * u * (1 - u) * texels / 512, 0.0)
+        bowed = bent(sheet, np.stack([0 * u, lower], axis=1))
+        assert straight_stretches(bowed.uv_columns() * 512, bowed.corners(), sides, labels)[0].shape[1] == wanted
+
+
+def test_a_circle_keeps_all_of_its_sides() -> None:
+    sheet = disc(90)
+    labels, _ = sheet.labels()
+    sides = border_sides(sheet.mates(), labels)
+    assert straight_stretches(sheet.uv_columns() * 512, sheet.corners(), sides, labels)[0].shape == (2, 90)

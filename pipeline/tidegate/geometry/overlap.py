@@ -59,15 +59,15 @@ def measure_overlap(
         texels, labels = np.ascontiguousarray(texels[:, :, drawn]), labels[drawn]
     # With twins, `covered` counts every twin; the weights of their runs stand in for the runs that are not drawn.
     covered = coverage(texels, width, height) if times is None else _weighted(texels, labels, times, width, height)
-    shared = covered > 1
-    before = np.zeros(width * height + 1, np.int32)
-    np.cumsum(shared.ravel(), out=before[1:])
-    flat = np.flatnonzero(shared.ravel())
-    if len(flat) == 0:
+    if covered.size == 0 or int(covered.max()) < 2:
         none = np.zeros(0, np.int64)
         box = np.zeros((0, 4), np.int32)
         return Overlap(covered, 0, 0, np.full(count, -1, np.int32), none, none, box, np.zeros(count, np.int64))
 
+    shared = covered > 1
+    before = np.zeros(width * height + 1, np.int32)
+    np.cumsum(shared.ravel(), out=before[1:])
+    flat = np.flatnonzero(shared.ravel())
     chains = [
         _chains(texels, labels, times, width, height, first, end, before, covered)
         for first, end in _bands(covered, shared)

@@ -95,6 +95,7 @@ def _look(
     order = np.lexsort((owner, groups[owner], place))
     low, high, owner, place = low[:, order], high[:, order], owner[order], place[order]
     kin = groups[owner]
+    center, half = 0.5 * (low + high), 0.5 * np.hypot(*(high - low)) + _GRAIN
     opens = np.flatnonzero(np.append(True, (place[1:] != place[:-1]) | (kin[1:] != kin[:-1])))
     size = np.diff(np.append(opens, len(place)))
     boxes = np.concatenate(
@@ -118,11 +119,13 @@ def _look(
             near = (apart * apart).sum(axis=0) <= look * look
             one, other = one[near], other[near]
             for a, b in _members(opens, size, one, other):
-                held = waiting[owner[a]]
-                a, b = a[held], b[held]
+                mine = owner[a]
+                apart = center[:, a] - center[:, b]
+                least = np.sqrt(apart[0] * apart[0] + apart[1] * apart[1]) - half[a] - half[b]
+                held = np.flatnonzero(waiting[mine] & (least <= np.minimum(best[mine], look)))
+                a, b, mine = a[held], b[held], mine[held]
                 distance, middle = segment_distances(low[:, a], high[:, a], low[:, b], high[:, b])
                 distance = np.rint(distance / _GRAIN) * _GRAIN
-                mine = owner[a]
                 np.minimum.at(best, mine, distance)
                 hit = np.flatnonzero(distance <= best[mine])
                 middle = np.rint(middle[:, hit] / _GRAIN) * _GRAIN

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 
 from .borders import side_points
 
+_EXACT = 1e-3  # texels
+
 
 class Runs(NamedTuple):
     """Straight or nearly straight stretches of borders. start, end: (2, r) their ends in texels. island: (r,) int32.
@@ -37,6 +39,17 @@ def border_runs(
     texels: (3, 2, m) corner columns in texels; corners: (m, 3) welded ids; borders: `borders.border_sides`.
     A closed border without such a turn (a circle of many sides) is one run that ends where it starts.
     """
+    return _runs(texels, corners, borders, labels, turn)[0]
+
+
+def _runs(
+    texels: NDArray[np.float64],
+    corners: NDArray[np.int32],
+    borders: NDArray[np.int64],
+    labels: NDArray[np.int32],
+    turn: float,
+) -> tuple[Runs, NDArray[np.int64]]:
+    """The runs, and which of them each border side is in."""
     start, end = side_points(texels, borders)
     island = labels[borders // 3]
     after = _following(corners, borders, island)
@@ -64,7 +77,25 @@ def border_runs(
     off = np.where(length[number] > 0.0, off, np.hypot(reach[0], reach[1]))
     bow = np.zeros(len(opens))
     np.maximum.at(bow, number, off)
-    return Runs(first, last, island[head], size, bow)
+    return Runs(first, last, island[head], size, bow), number
+
+
+def straight_stretches(
+    texels: NDArray[np.float64], corners: NDArray[np.int32], borders: NDArray[np.int64], labels: NDArray[np.int32]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int32]]:
+    """Start and end (2, b) and island (b,) of the borders in as few segments as hold them to a thousandth of a texel.
+
+    What `spacing.island_gaps` wants: a finely cut straight border is one segment and not a hundred.
+    """
+    runs, run_of = _runs(texels, corners, borders, labels, turn=0.01)
+    straight = (runs.bow <= _EXACT) & (np.hypot(*(runs.end - runs.start)) > 0.0)
+    rest = ~straight[run_of]
+    start, end = side_points(texels, borders[rest])
+    return (
+        np.concatenate([runs.start[:, straight], start], axis=1),
+        np.concatenate([runs.end[:, straight], end], axis=1),
+        np.concatenate([runs.island[straight], labels[borders[rest] // 3]]),
+    )
 
 
 def axis_offsets(runs: Runs) -> NDArray[np.float64]:
