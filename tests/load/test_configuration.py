@@ -150,9 +150,6 @@ class TestWrongKeysAndValues:
             ("limits.memory_mb = 127", "`memory_mb` is out of bounds", ""),
             ("limits.memory = 512", "unknown key `memory`", "did you mean `memory_mb`?"),
             ("archives.ratio = 0.9", "`ratio` is out of bounds", ""),
-            ("modes.file = 644", "`file` is no sane mode", "octal numbers start with 0o: write 0o644"),
-            ("modes.file = 0o666", "`file` is no sane mode", "others may not write"),
-            ("modes.folder = 0o644", "`folder` is no sane mode", "others may not write"),
         ],
     )
     def test_each_names_its_line(self, faults, line: str, what: str, help: str):
@@ -166,8 +163,6 @@ class TestWrongKeysAndValues:
             "scan_seconds = 0.1",
             "limits.memory_mb = 128",
             "archives.ratio = 1",
-            "modes.file = 0o400",
-            "modes.folder = 0o775",
             "place = []",
             "pictures = []",
             "unit = 1000000",

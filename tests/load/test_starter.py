@@ -9,7 +9,7 @@ from tidegate.load.configuration import read_configuration
 from tidegate.load.rule_set import read_rule_set
 from tidegate.load.starter import starter_configuration, starter_rule_set
 from tidegate.load.toml_file import parse_toml
-from tidegate.model.settings import Archives, Configuration, Daemon, Gate, Limits, Modes, Studio
+from tidegate.model.settings import Archives, Configuration, Daemon, Gate, Limits, Studio
 
 
 def uncommented(text: str) -> str:
@@ -64,7 +64,6 @@ def test_keys_switched_on_change_nothing_but_the_examples(tmp_path: Path):
         (Gate, ("gate", 0)),
         (Limits, ("gate", 0, "limits")),
         (Archives, ("gate", 0, "archives")),
-        (Modes, ("gate", 0, "modes")),
     ],
 )
 def test_every_key_is_in_it_under_a_comment_of_its_own(model, table):
@@ -75,7 +74,7 @@ def test_every_key_is_in_it_under_a_comment_of_its_own(model, table):
         assert (*table, key) in toml.lines, f"{key} is not in the starter"
         above = lines[toml.line_of(*table, key) - 2]
         assert above.startswith("# "), f"{key} has no comment"
-        if key not in ("limits", "archives", "modes"):
+        if key not in ("limits", "archives"):
             assert field.description, f"{key} has no explanation"
             assert above[2:] in " ".join(field.description.split())
 

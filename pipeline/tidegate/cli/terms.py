@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     from tidegate.model.settings import Configuration, Gate
     from tidegate.passage import Terms
 
-METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
-
 
 def terms_for(
     config: str | None,
@@ -74,7 +72,7 @@ def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:
     if gate.order_list is not None:
         from tidegate.load.order_list import read_order_list
 
-        orders = dict(read_order_list(gate.order_list))
+        orders = dict(read_order_list(gate.order_list, slots=common["scheme"].slot_names))
     return Terms(
         **common,
         rule_set=gate.rule_set,
@@ -98,6 +96,8 @@ def with_rule_sets(terms: Terms) -> Terms:
 
 def metres_of(unit: str) -> float:
     """Metres per unit, from a unit's name or a number."""
+    from tidegate.model.units import METRES
+
     if unit in METRES:
         return METRES[unit]
     try:

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from tidegate.model.settings import FOLDERS, Configuration, Gate, Modes
+from tidegate.model.settings import FOLDERS, Configuration, Gate
 
 _WIDTH = 110
 _EXAMPLES: Mapping[str, Any] = {
@@ -89,7 +89,7 @@ def _keys(model: type[BaseModel], table: str, set_here: Mapping[str, Any]) -> It
                 None if field.is_required() else field.get_default(call_default_factory=True, validated_data={})
             )
             shown = _EXAMPLES.get(name, default)
-            yield f"# {name} = {oct(shown) if model is Modes else _toml(shown)}"
+            yield f"# {name} = {_toml(shown)}"
     for name, field in model.model_fields.items():
         inner = _table(field)
         if inner is not None:

@@ -117,6 +117,11 @@ class NameScheme:
         """(slot, channels) pairs that a map word stands for: one pair, or one a channel for a packed map."""
         return tuple(self.parts.slots.get(word, ()))
 
+    @property
+    def slot_names(self) -> tuple[str, ...]:
+        """Every slot that some map word stands for, sorted."""
+        return tuple(sorted({slot for pairs in self.parts.slots.values() for slot, _ in pairs}))
+
     def is_master(self, file_name: str) -> bool:
         """Whether a file suffix marks a layered master."""
         return file_name.lower().endswith(self.parts.master_suffixes) if self.parts.master_suffixes else False

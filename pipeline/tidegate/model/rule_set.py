@@ -29,7 +29,7 @@ class Rule:
 class RuleSet:
     """name: file stem. sha256: of the effective rules in canonical JSON, so two spellings of one set agree.
 
-    settings: set-wide values: `assumed_map_px`, `driving_slots`, `up`, `wanted_slots` ... with where they were set.
+    settings: set-wide values: `assumed_map_px`, `driving_slots`, with where they were set.
     """
 
     name: str

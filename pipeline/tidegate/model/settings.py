@@ -24,12 +24,11 @@ from pydantic import (
 
 from .limit_value import WrongValue, kind_of, shown
 from .nearest import did_you_mean
+from .units import METRES
 
 PICTURES = ("fault_sheet", "guide_sheet", "density_map", "stretch_map")
 WATCH = ("auto", "native", "poll")
 UP_AXES = ("y", "z")
-METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
-"""Metres per unit; the inch is 25.4 mm and the foot 12 of it, exactly (international yard and pound, 1959)."""
 
 
 def _absolute(value: Any, info: ValidationInfo) -> Path:
@@ -94,20 +93,6 @@ def _file_name(value: str) -> str:
     if (value and not re.fullmatch(r"[A-Za-z0-9._-]+", value)) or value in (".", ".."):
         raise WrongValue("is no file name", "letters, digits, `.`, `_` and `-`", shown(value))
     return value
-
-
-def _mode(needed: int) -> AfterValidator:
-    def check(value: int) -> int:
-        if value & ~0o775 or value & needed != needed:
-            raise WrongValue(
-                "is no sane mode",
-                f"owner {needed:#o} at least, {0o775:#o} at most",
-                f"{value:#o}",
-                "octal numbers start with 0o: write 0o644" if value > 0o777 else "others may not write",
-            )
-        return value
-
-    return AfterValidator(check)
 
 
 Located = Annotated[Path, BeforeValidator(_absolute)]
@@ -195,15 +180,6 @@ class Archives(_Table):
     """How many folders deep they may lie."""
 
 
-class Modes(_Table):
-    """File modes in the delivery, returned and aside folders, as octal numbers."""
-
-    file: Annotated[int, _mode(0o400)] = 0o644
-    """Who may read and write files: here the owner both, others only read."""
-    folder: Annotated[int, _mode(0o700)] = 0o755
-    """The same for folders."""
-
-
 class Gate(_Table):
     """One inbox with its rule set and its folders. Repeat [[gate]] for more."""
 
@@ -249,7 +225,6 @@ class Gate(_Table):
     """Pictures beside each report: any of `fault_sheet`, `guide_sheet`, `density_map`, `stretch_map`."""
     limits: Annotated[Limits, Field(default_factory=Limits)]
     archives: Annotated[Archives, Field(default_factory=Archives)]
-    modes: Annotated[Modes, Field(default_factory=Modes)]
 
     @model_validator(mode="before")
     @classmethod

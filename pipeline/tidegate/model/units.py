@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+"""Metres per unit; the inch is 25.4 mm and the foot 12 of it, exactly (international yard and pound, 1959)."""
+
 # name, metres per unit of what the file may really have been written in
 UNITS: tuple[tuple[str, float], ...] = (
     ("centimetres", 0.01),
