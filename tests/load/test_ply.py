@@ -167,6 +167,13 @@ def test_nothing_silent(tmp_path: Path) -> None:
     assert "1 of 5" in bad.notes[0].message
 
 
+def test_signalling_nan_makes_no_noise(tmp_path: Path) -> None:
+    data = bytearray(binary_lid())
+    at = data.index(b"end_header\n") + len(b"end_header\n")
+    data[at : at + 4] = struct.pack("<I", 0x7FA00000)  # IEEE 754: quiet bit clear
+    assert [note.code for note in read(tmp_path, bytes(data)).notes] == ["bad-positions"]
+
+
 def test_limit_has_two_sides(tmp_path: Path) -> None:
     assert len(read(tmp_path, binary_lid(), limits=ReadLimits(triangles=2)).parts[0].triangles) == 3
     with pytest.raises(LimitExceeded):

@@ -90,6 +90,12 @@ def test_hostile(tmp_path: Path, data: bytes, words: str) -> None:
         read(tmp_path, data)
 
 
+def test_damaged_normals_cost_nothing(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    part = read(tmp_path, solid("float").replace("normal 0 0 1", "normal x nan").encode()).parts[0]
+    assert part.positions.tolist() == [[0, 0, 0], [1, 0, 0], [0, 1, 0]]
+    assert caplog.records == []
+
+
 def test_nothing_silent(tmp_path: Path) -> None:
     assert [(n.code, n.level) for n in read(tmp_path, binary()).notes] == [("no-triangles", "error")]
     assert [(n.code, n.level) for n in read(tmp_path, binary(float("nan"))).notes] == [("bad-positions", "error")]

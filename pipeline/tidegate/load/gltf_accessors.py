@@ -171,7 +171,8 @@ class GltfAccessors:
 
 def as_columns(raw: NDArray[Any], normalized: bool) -> NDArray[np.float64]:
     """The values in float64; normalised integers c become c / largest, signed ones no lower than -1."""
-    values = raw.astype(np.float64)
+    with np.errstate(invalid="ignore"):  # some NaNs speak up when they are widened; they are counted elsewhere
+        values = raw.astype(np.float64)
     if normalized and raw.dtype.kind in "iu":
         values /= np.iinfo(raw.dtype).max
         if raw.dtype.kind == "i":

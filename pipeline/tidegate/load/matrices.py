@@ -73,10 +73,11 @@ def normal_matrix(m: Matrix) -> Matrix:
 def turned_points(m: Matrix, points: NDArray[np.float64]) -> NDArray[np.float64]:
     """(n, 3) points with the matrix applied, translation included."""
     turned = np.empty_like(points)
-    for block in _blocks(points):
-        columns = np.ascontiguousarray(points[block].T)
-        for axis in range(3):
-            turned[block, axis] = _row(m[axis], columns)
+    with np.errstate(invalid="ignore", over="ignore"):  # what is not finite stays so, and is told by the reader
+        for block in _blocks(points):
+            columns = np.ascontiguousarray(points[block].T)
+            for axis in range(3):
+                turned[block, axis] = _row(m[axis], columns)
     return turned
 
 
@@ -89,13 +90,13 @@ def turned_directions(m: Matrix, directions: NDArray[np.float64]) -> NDArray[np.
         even = ((a * k, b * k, c * k, 0.0), (d * k, e * k, f * k, 0.0), (g * k, h * k, i * k, 0.0), last)
         return turned_points(even, directions)
     turned = np.empty_like(directions)
-    for block in _blocks(directions):
-        columns = np.ascontiguousarray(directions[block].T)
-        rows = np.stack([_row((*m[axis][:3], 0.0), columns) for axis in range(3)])
-        with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
+        for block in _blocks(directions):
+            columns = np.ascontiguousarray(directions[block].T)
+            rows = np.stack([_row((*m[axis][:3], 0.0), columns) for axis in range(3)])
             stretch = _lengths(columns) / _lengths(rows)
-        stretch[~np.isfinite(stretch)] = 1.0
-        np.multiply(rows, stretch, out=turned[block].T)
+            stretch[~np.isfinite(stretch)] = 1.0
+            np.multiply(rows, stretch, out=turned[block].T)
     return turned
 
 

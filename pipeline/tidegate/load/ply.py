@@ -51,7 +51,8 @@ def _read(folder: DropFolder, path: str, unit: float, up_axis: str, limits: Read
                 expected=f"at most {most:,}",
                 came=f"{element.rows:,}",
             )
-    elements, left = read_elements(data, header)
+    with np.errstate(invalid="ignore"):  # some NaNs speak up when they are widened; they are counted below
+        elements, left = read_elements(data, header)
     notes = _leftovers(elements, left)
     parts = _parts(elements, unit, up_axis, notes, len(header.textures))
     if not parts:
@@ -117,7 +118,8 @@ def _parts(
         if any(len(lengths) for lengths, _ in faces.lists.values()) or faces.single:
             raise UnreadableFile("the faces of the PLY name no vertices", expected="a list vertex_indices")
         return ()
-    positions = y_up(np.stack([vertices.single[axis] for axis in "xyz"], axis=1), up_axis) * unit
+    with np.errstate(over="ignore"):
+        positions = y_up(np.stack([vertices.single[axis] for axis in "xyz"], axis=1), up_axis) * unit
     _note_bad_positions(positions, notes)
     corners, flat = faces.lists[name]
     numbers = flat.astype(np.int64) if np.isfinite(flat).all() else np.full(len(flat), -1)

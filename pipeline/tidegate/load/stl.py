@@ -22,6 +22,7 @@ from .references import DropFolder
 _SOLID = re.compile(
     rb"^[ \t]*solid\b([^\r\n]*)(.*?)^[ \t]*endsolid\b[^\r\n]*", re.DOTALL | re.MULTILINE | re.IGNORECASE
 )
+_NORMAL = re.compile(rb"normal[^\r\n]*", re.IGNORECASE)
 _HEADER, _TRIANGLE = 84, 50  # bytes of the binary form
 
 
@@ -108,7 +109,8 @@ def _text_solids(data: bytes) -> list[tuple[str, tuple[bytes, int]]]:
                 help="export the mesh again",
             )
         name = found[1].strip().decode("utf-8", "replace")
-        solids.append((name, (found[0] + b"\n", facets)))
+        # Stated normals are not used, and damaged ones would only make trimesh speak up.
+        solids.append((name, (_NORMAL.sub(b"normal 0 0 1", found[0]) + b"\n", facets)))
     if not solids or data[end:].strip(b"\0 \t\r\n"):
         raise UnreadableFile("the STL is cut off", expected='an "endsolid" for each "solid"', help="export it again")
     return solids
@@ -145,7 +147,8 @@ def _part(name: str, solid: bytes, triangles: int, unit: float, up_axis: str) ->
 
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error")  # NumPy only warns about words that are no numbers
+            # NumPy stops at a word that is no number, with a warning; the count below tells.
+            warnings.simplefilter("ignore")
             loaded: dict[str, Any] = load_stl(io.BytesIO(solid))
         vertices, faces = np.asarray(loaded["vertices"], np.float64), np.asarray(loaded["faces"])
     except Exception as fault:
