@@ -19,9 +19,7 @@ from .limits import DEFAULT_LIMITS, ReadLimits
 from .not_a_picture import described, pointer_text
 from .references import DropFolder
 
-_SOLID = re.compile(
-    rb"^[ \t]*solid\b([^\r\n]*)(.*?)^[ \t]*endsolid\b[^\r\n]*", re.DOTALL | re.MULTILINE | re.IGNORECASE
-)
+_MARK = re.compile(rb"^[ \t]*(end)?solid\b([^\r\n]*)", re.MULTILINE | re.IGNORECASE)
 _NORMAL = re.compile(rb"normal[^\r\n]*", re.IGNORECASE)
 _HEADER, _TRIANGLE = 84, 50  # bytes of the binary form
 
@@ -94,25 +92,30 @@ def _is_text(data: bytes) -> bool:
 
 def _text_solids(data: bytes) -> list[tuple[str, tuple[bytes, int]]]:
     """(name, (text of the solid, triangles)) of each solid, every one proven whole."""
+    cut = UnreadableFile("the STL is cut off", expected='an "endsolid" for each "solid"', help="export it again")
+    marks = list(_MARK.finditer(data))
     solids, end = [], 0
-    for found in _SOLID.finditer(data):
-        if data[end : found.start()].strip():
-            break
-        end = found.end()
-        words = found[2].lower()
-        facets, vertices = words.count(b"facet") - words.count(b"endfacet"), words.count(b"vertex")
-        if vertices != 3 * facets or words.count(b"endfacet") != facets:
+    if not marks or len(marks) % 2:
+        raise cut
+    for opened, closed in zip(marks[::2], marks[1::2], strict=True):
+        if opened[1] or not closed[1] or data[end : opened.start()].strip():
+            raise cut
+        end = closed.end()
+        text = data[opened.end() : closed.start()]
+        words = text.lower()
+        facets, vertices = words.count(b"endfacet"), words.count(b"vertex")
+        if vertices != 3 * facets or words.count(b"facet") != 2 * facets:
             raise UnreadableFile(
                 "a solid of the STL is damaged",
                 expected=f"three vertices for each of {facets:,} facets",
                 came=f"{vertices:,} vertices",
                 help="export the mesh again",
             )
-        name = found[1].strip().decode("utf-8", "replace")
         # Stated normals are not used, and damaged ones would only make trimesh speak up.
-        solids.append((name, (_NORMAL.sub(b"normal 0 0 1", found[0]) + b"\n", facets)))
-    if not solids or data[end:].strip(b"\0 \t\r\n"):
-        raise UnreadableFile("the STL is cut off", expected='an "endsolid" for each "solid"', help="export it again")
+        plain = b"solid\n" + _NORMAL.sub(b"normal 0 0 1", text) + b"\nendsolid\n"
+        solids.append((opened[2].strip().decode("utf-8", "replace"), (plain, facets)))
+    if data[end:].strip(b"\0 \t\r\n"):
+        raise cut
     return solids
 
 
