@@ -14,6 +14,7 @@ from tidegate.judge.choose import choose
 from tidegate.judge.judge import judge, needs_of
 from tidegate.load.limits import ReadLimits
 from tidegate.model.finding import Finding, Place
+from tidegate.model.letters import lettered
 from tidegate.model.prop import Drop, Prop
 from tidegate.model.verdict import APPROVED, RETURNED, Verdict
 
@@ -87,6 +88,8 @@ def _examined(prop: Prop, terms: Terms) -> Verdict:
 
     facts = measure(prop, needs_of(rule_set, checks.get), rule_set.settings, order)
     verdict, findings = judge(facts, rule_set, checks.get)
+    if terms.pictures:
+        findings = lettered(findings)
     pictures = _pictures(facts, findings, terms.pictures)
     return Verdict(prop.name, verdict, findings, facts, rule_set, reason, pictures)
 
@@ -146,8 +149,9 @@ def take_through(root: Path, context: DropContext, terms: Terms) -> tuple[Outcom
 
 def _outcome(verdict: Verdict, context: DropContext, terms: Terms) -> Outcome:
     from tidegate.gate.outcome import Outcome
+    from tidegate.model.file_stem import file_stem
     from tidegate.report.record import report_record
-    from tidegate.report.sidecars import file_stem, sidecars
+    from tidegate.report.sidecars import sidecars
     from tidegate.report.text_report import verdict_line
 
     prop = verdict.facts.prop

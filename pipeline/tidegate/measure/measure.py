@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from tidegate.model.facts import NEEDS, Facts, PartFacts
+from tidegate.model.facts import NEEDS, Facts, Layout, PartFacts
 from tidegate.model.order_row import OrderRow
 from tidegate.model.prop import Prop
 from tidegate.model.selection import COLLISION
@@ -48,7 +48,11 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
 
         parts, columns, layouts = measure_islands(prop, settings, upright="upright" in groups)
         pictures = pictures_of(parts, columns, layouts)
-        more.update(parts=parts, islands=columns, pictures=pictures)
+        mesh_parts = [part for _, part in parts_of(prop)]
+        drawn = tuple(
+            Layout(laid.part, laid.layer, mesh_parts[laid.part], laid.uv, laid.corners, laid.island) for laid in layouts
+        )
+        more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
         if "coverage" in groups:
             from tidegate.measure.coverage import measure_coverage
 
@@ -56,7 +60,6 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
         if "spacing" in groups:
             from tidegate.measure.spacing import measure_spacing
 
-            mesh_parts = [part for _, part in parts_of(prop)]
             more["spacing"] = measure_spacing(columns, pictures, layouts, more["coverage"], mesh_parts)
     elif "meshes" in groups:
         from tidegate.measure.islands import plain_parts

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from .mesh import MeshPart
     from .order_row import OrderRow
     from .prop import Prop
 
@@ -112,6 +113,22 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """One UV layer of one part as it lies in the tile: what pictures are drawn from.
+
+    part: index into `Facts.parts`, mesh the part itself. uv: (3, 2, m) corner columns, V up, as the driving map sees
+    them. corners: (m, 3) ids of corners that agree in position and UV. island: (m,) island rows, -1 without UVs.
+    """
+
+    part: int
+    uv_layer: int
+    mesh: MeshPart
+    uv: NDArray[np.float64]
+    corners: NDArray[np.int32]
+    island: NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Facts:
     """The facts of one prop. Groups that no rule needed are None or empty."""
 
@@ -121,6 +138,7 @@ class Facts:
     parts: tuple[PartFacts, ...] = ()
     islands: IslandColumns | None = None
     pictures: tuple[Picture, ...] = ()
+    layouts: tuple[Layout, ...] = ()
     size: tuple[float, float, float] | None = None  # metres: width x, height y, depth z of the model role
     coverage: tuple[Any, ...] = ()  # one a picture, measure/coverage.py
     spacing: tuple[Any, ...] = ()  # one a picture, measure/spacing.py

@@ -40,6 +40,7 @@ class Finding:
     help: what to do. certain: False for `cannot tell`, which a check says instead of guessing.
     cause: name of the check whose finding explains this one; it is then listed under that cause, and its level is kept
     only as a consequence (`note`).
+    letter: stands for the finding in pictures and reports, "" where no picture was asked for it (`letters.lettered`).
     """
 
     check: str
@@ -52,3 +53,4 @@ class Finding:
     help: str = ""
     certain: bool = True
     cause: str = ""
+    letter: str = ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from tidegate.model.file_stem import file_stem
 from tidegate.model.verdict import Verdict
 from tidegate.report.json_report import json_text
 from tidegate.report.text_report import text_report
@@ -18,9 +19,3 @@ def sidecars(verdict: Verdict, record: Mapping[str, Any]) -> tuple[tuple[str, by
         (f"{name}.tidegate.txt", text_report(record).encode("utf-8", "backslashreplace")),
         *verdict.pictures,
     )
-
-
-def file_stem(prop: str) -> str:
-    """The prop's name as part of a file name: what cannot stand in one everywhere becomes a hyphen."""
-    safe = "".join(c if c.isalnum() or c in "._-" else "-" for c in prop).strip(".- ") or "prop"
-    return safe[:120]
