@@ -1,6 +1,6 @@
 """One map statement: options, their arguments, and what is left as the file name.
 
-"MTL" stands for the material library text of the Advanced Visualizer manual, texture map statements.
+"MTL" stands for the MTL file format 4.2, 1995, texture map statements.
 """
 
 from __future__ import annotations

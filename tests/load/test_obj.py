@@ -1,6 +1,6 @@
 """What an OBJ file says, line by line, against answers worked out by hand.
 
-"B1" stands for "Object Files (.obj)", Appendix B1 of the Advanced Visualizer manual.
+"B1" stands for "Object Files (.obj)", Appendix B1.
 """
 
 from __future__ import annotations

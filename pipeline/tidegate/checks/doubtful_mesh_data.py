@@ -8,6 +8,7 @@ from typing import Any
 from tidegate.model.check import Check, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
+from tidegate.model.mesh import MeshFile
 
 
 # Told by a check of their own, from the references.
@@ -15,7 +16,12 @@ TOLD_ELSEWHERE = ("material-library-missing", "faces-without-uv")
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    noted = [(mesh.path, note) for mesh in facts.prop.meshes for note in mesh.notes]
+    noted = [
+        (mesh.path, note)
+        for mesh in facts.prop.meshes
+        for note in mesh.notes
+        if not (note.code == "material-not-defined" and _lacks_a_library(mesh))
+    ]
     for path, note in (*noted, *facts.prop.notes):
         if note.code in TOLD_ELSEWHERE:
             continue
@@ -26,6 +32,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             place=Place(file=path),
             help=note.help,
         )
+
+
+def _lacks_a_library(mesh: MeshFile) -> bool:
+    """A library that is not there explains materials that are not defined; the missing file is told instead."""
+    return any(r.kind == "material library" and r.status in ("missing", "outside") for r in mesh.references)
 
 
 CHECK = Check(

@@ -1,7 +1,7 @@
 """One map statement of a material library: options, then a file name.
 
 "Options and their arguments are inserted between the keyword and the filename", and the second and third number of
--o, -s and -t may be left out (material library text of the Advanced Visualizer, texture map statements). So numbers are
+-o, -s and -t may be left out (MTL file format 4.2, 1995, texture map statements). So numbers are
 taken up to the first word that is none. File names with blanks are not foreseen there, yet common: whatever
 follows the options is the name, as a whole.
 """

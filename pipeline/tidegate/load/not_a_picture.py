@@ -18,7 +18,6 @@ _KNOWN = (
     (b"\x00\x00\x00\x0cjP  ", "this is a JPEG 2000 picture, which is not read here"),
     (b"\x00\x00\x00\x0cJXL ", "this is a JPEG XL picture, which is not read here"),
     (b"\xff\x0a", "this is a JPEG XL picture, which is not read here"),
-    (b"gimp xcf", "this is a layered XCF picture, which is not read here"),
     (b"SQLite format 3\0", "this is a SQLite database"),
 )
 _POINTER = re.compile(rb"\Aversion https?://\S+\r?\n(?:[^\r\n]*\r?\n)*?oid \S+\r?\n(?:[^\r\n]*\r?\n)*?size (\d+)")

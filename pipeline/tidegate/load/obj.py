@@ -1,6 +1,6 @@
-"""Wavefront OBJ files, with their material libraries, to the model.
+"""OBJ files, with their material libraries, to the model.
 
-Source: "Object Files (.obj)", Appendix B1 of the Advanced Visualizer manual. Where it leaves open what we need
+Source: "Object Files (.obj)", Appendix B1. Where it leaves open what we need
 (units, which axis points up, where v = 0 lies in a picture), the caller says so, or V up is taken, as is common practice.
 """
 

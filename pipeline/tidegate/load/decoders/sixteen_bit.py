@@ -86,4 +86,5 @@ def _retold(tile: ImageFile._Tile, header: ImageHeader, low: bool) -> ImageFile.
         raise NoReader(f"16-bit {header.format.upper()} with pixels laid out as {raw or 'planes'} is not decoded here")
     if low:
         raw = raw[:-1] + _OTHER[raw[-1]]
-    return ImageFile._Tile(codec, box, offset, raw if isinstance(args, str) else (raw, *args[1:]))
+    rest = args[1:] if isinstance(args, tuple) else ()
+    return ImageFile._Tile(codec, box, offset, raw if isinstance(args, str) else (raw, *rest))

@@ -1,4 +1,4 @@
-"""Header facts and layer records of layered PSD and PSB files (the published Photoshop File Formats Specification)."""
+"""Header facts and layer records of layered PSD and PSB files (as published by the format's owner)."""
 
 from __future__ import annotations
 
@@ -155,7 +155,7 @@ def _layer_info(file: Window, sections: _Sections) -> int:
         (length,) = file.unpack(wide_here, at + 8, "a layer block")
         at += 8 + struct.calcsize(wide_here)
         if key in (b"Lr16", b"Lr32", b"Layr") and length >= 2:
-            return at
+            return int(at)
         at += (length + 3) // 4 * 4
     return 0
 
