@@ -83,11 +83,18 @@ def re_drop(stage: Stage) -> None:
 
 
 def other_volume(stage: Stage) -> None:
-    inbox = Path(tempfile.mkdtemp(prefix="tidegate-inbox-", dir="/dev/shm"))
+    inbox = Path(tempfile.mkdtemp(prefix="tidegate-inbox-", dir=another_volume(stage.base)))
     stage.elsewhere.append(inbox)
     (stage.base / "paths.json").write_text(json.dumps({"inbox": str(inbox)}))
     stage.put("crate/crate.obj", "delivery/quay/crate/v001/crate.obj", inbox=inbox)
     stage.put("crate/maps/crate_normal.png", "delivery/quay/crate/v001/maps/crate_normal.png", inbox=inbox)
+
+
+def another_volume(base: Path) -> Path:
+    """A writable folder on another file system than `base`."""
+    candidates = [Path("/dev/shm"), Path(tempfile.gettempdir()), Path.home()]
+    here = base.stat().st_dev
+    return next(path for path in candidates if path.is_dir() and path.stat().st_dev != here)
 
 
 def taken_name(stage: Stage) -> None:

@@ -114,10 +114,11 @@ CONTROLS: dict[str, Proof] = {"": power_cut("folder_drop"), "counts_from_one": u
 """What must hold: the proofs that are not held anyway by the kill points, without the bug."""
 
 
-def with_tooth(name: str, proof: Proof) -> list[str]:
+def with_tooth(name: str, proof: Proof, within: Path | None = None) -> list[str]:
+    """What the proof says with that bug, in a new folder (in `within`)."""
     before = os.environ.get("TOOTH")
     os.environ["TOOTH"] = name
-    home = Path(tempfile.mkdtemp(prefix="tidegate-teeth-"))
+    home = Path(tempfile.mkdtemp(prefix="tidegate-teeth-", dir=within))
     try:
         return proof(home)
     finally:

@@ -72,11 +72,11 @@ def test_a_call_that_fails_is_survived(error: str, call: str, fresh: Iterator[Pa
 
 
 @needs_strace
-def test_no_power_cut_loses_anything() -> None:
-    assert teeth.with_tooth("", teeth.PROOFS["file_fsync_left_out"]) == []
+def test_no_power_cut_loses_anything(tmp_path: Path) -> None:
+    assert teeth.with_tooth("", teeth.PROOFS["file_fsync_left_out"], tmp_path) == []
 
 
 @needs_strace
 @pytest.mark.parametrize("tooth", ["file_fsync_left_out", "folder_fsync_left_out", "replace_allowed"])
-def test_the_proofs_bite(tooth: str) -> None:
-    assert teeth.with_tooth(tooth, teeth.PROOFS[tooth]) != []
+def test_the_proofs_bite(tooth: str, tmp_path: Path) -> None:
+    assert teeth.with_tooth(tooth, teeth.PROOFS[tooth], tmp_path) != []
