@@ -49,7 +49,7 @@ def exact_size(file: Window) -> bool:
     if len(head) < 18 or plausible(head) or head[2] & 8:
         return False
     width, height, depth = struct.unpack_from("<HHB", head, 12)
-    return file.size == pixels_start(head) + width * height * ((depth + 7) // 8)
+    return bool(file.size == pixels_start(head) + width * height * ((depth + 7) // 8))
 
 
 def read(file: Window, facts: Facts) -> None:

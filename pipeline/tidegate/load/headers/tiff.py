@@ -47,7 +47,7 @@ class _Layout(NamedTuple):
         return self.order + ("Q" if self.big else "I")
 
     @property
-    def count(self) -> str:
+    def entry_count(self) -> str:
         return self.order + ("Q" if self.big else "H")
 
 
@@ -57,8 +57,8 @@ class _Directory:
     def __init__(self, file: Window, layout: _Layout, at: int) -> None:
         self._file, self._layout = file, layout
         width = 20 if layout.big else 12
-        (entries,) = file.unpack(layout.count, at, "the image directory")
-        start = at + struct.calcsize(layout.count)
+        (entries,) = file.unpack(layout.entry_count, at, "the image directory")
+        start = at + struct.calcsize(layout.entry_count)
         if not 0 < entries <= 4096:
             raise Wrong("damaged", f"an image directory of {entries:,} entries")
         body = file.at(start, entries * width, "the image directory")
