@@ -13,7 +13,7 @@ def answer(a, b):
 @pytest.mark.parametrize("kind", TEXTURES)
 def test_the_same_at_half_and_quarter_size_and_another_of_its_kind(kind):
     rng = np.random.default_rng(7)
-    one, other = texture(kind, rng, 512, 384), texture(kind, rng, 512, 384)
+    one, other = texture(kind, rng, 512, 1024), texture(kind, rng, 512, 1024)
     assert answer(one, one.copy()) == "same"
     assert answer(one, halved(one)) == "same"
     assert answer(halved(halved(one)), one) == "same"
@@ -33,6 +33,14 @@ def test_grey_of_the_same_and_lossy_noise():
     assert answer(grey, 255 - grey) == "different"
 
 
+def test_two_noises_on_one_layout_are_two_pictures():
+    rng = np.random.default_rng(9)
+    one, other = texture("noisy", rng, 1024, 1024), texture("noisy", rng, 1024, 1024)
+    for image in (one, other):
+        image[:200] = image[:, 700:] = 0
+    assert answer(one, other) == "different"
+
+
 def test_plain_pictures_cannot_be_told():
     black = np.zeros((128, 128, 3), np.uint8)
     assert answer(black, black) == "cannot tell"
@@ -50,10 +58,10 @@ def test_a_picture_repainted_in_one_corner_is_still_told_apart():
 
 
 def test_cells_are_means_by_area():
-    image = np.random.default_rng(3).integers(0, 256, (96, 160, 3)).astype(np.uint8)  # a cell is 1.5 x 2.5 texels
+    image = np.random.default_rng(3).integers(0, 256, (384, 640, 3)).astype(np.uint8)  # a cell is 1.5 x 2.5 texels
     found = signature(image)
     fine = np.kron(image, np.ones((2, 2, 1)))  # 3 x 5 whole quarters of texels
     want = fine.reshape(CELLS, 3, CELLS, 5, 3).mean(axis=(1, 3))
     assert np.abs(found.cells - want).max() < 1e-3
-    assert found.size == (160, 96)
+    assert found.size == (640, 384)
     assert (signature(np.full((3, 5), 9, np.uint8)).cells == 9).all()  # smaller than the grid

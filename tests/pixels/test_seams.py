@@ -32,6 +32,7 @@ def test_two_flat_colours_differ_by_their_difference(turned):
     assert found.own[0] == 0
     assert found.middle[0] == pytest.approx([-0.2, 0, -0.2])
     assert found.scatter[0] == pytest.approx(0, abs=1e-12)
+    assert found.share[0] == 1.0
     seam = seams(edges, found, (32, 16), 0.02)[0]
     assert seam.deliberate
     assert seam.box_a == (16, 4, 17, 12)  # from V 0.75 to V 0.25: rows 4 to 12
@@ -77,8 +78,8 @@ def test_displaced_paint_shows(normals):
             into.append(worst(scene, normals=normals).excess)
     # Turned and mirrored islands are among them: a wrong frame would make the clean ones as bad as the displaced.
     assert np.quantile(clean, 0.8) < 0.02
-    assert np.quantile(displaced, 0.2) > 2.5 * np.quantile(clean, 0.8)
-    assert np.median(displaced) > 0.05
+    assert np.median(displaced) > 3 * np.quantile(clean, 0.8)
+    assert np.median(displaced) > 0.03
 
 
 def test_a_normal_that_leans_across_the_seam_keeps_leaning():

@@ -3,7 +3,7 @@
 Where the map differs from its ground, something is painted. A layout fits when its islands are painted and the texels far
 from them are not: score = share of island texels painted - share of far texels painted, 1 at best, about 0 for a stranger.
 A right map covers its islands whole, however generously it is painted round them; so only a position that covers nearly
-everything, where the layout as it is does not, is ever named.
+everything is ever named, and only if the layout as it is covers less or has much more paint far from its islands.
 """
 
 from __future__ import annotations
@@ -27,13 +27,14 @@ CHANGES: dict[str, Callable[[_Grid], _Grid]] = {
     "turned 90 degrees anticlockwise": lambda grid: np.rot90(grid, 1),
     "mirrored left to right": lambda grid: grid[:, ::-1],
     "mirrored top to bottom": lambda grid: grid[::-1],
-    "mirrored along the falling diagonal": lambda grid: grid.T,
-    "mirrored along the rising diagonal": lambda grid: grid[::-1, ::-1].T,
+    "mirrored along the falling diagonal": lambda grid: grid.swapaxes(0, 1),
+    "mirrored along the rising diagonal": lambda grid: grid[::-1, ::-1].swapaxes(0, 1),
 }
 
 GRID = 256  # samples a side; shifts are found in these parts of the tile
 COVERED = 0.97  # share of the islands that must be painted in a position that is named
 GAIN_COVERED, GAIN_SCORE = 0.03, 0.08  # by which it must beat the layout as it is
+GAIN_ALONE = 0.2  # gain in score that needs no gain in cover
 LEAST_SCORE = 0.4
 LEAST_SHARE = 0.005  # of the tile that must be islands, and that must be far from them
 
@@ -124,6 +125,7 @@ def _verdict(
 ) -> tuple[str, str]:
     named = best.covered >= COVERED and best.score >= LEAST_SCORE
     gain = best.covered >= own.covered + GAIN_COVERED and best.score >= own.score + GAIN_SCORE
+    gain = gain or best.score >= own.score + GAIN_ALONE
     if named and gain:
         if best.layout:
             return "another layout", ""

@@ -15,7 +15,7 @@ from .strips import strips
 
 TOLERANCE = 2  # codes of 8 bits at equal size: rounding when layers are merged
 SCALED_TOLERANCE = 6  # codes, of 3 x 3 means, when one of the two had to be reduced by a filter of ours
-SCALED_SLACK = 0.15  # of the contrast within those 3 x 3 texels, which filters sharpen or soften differently
+SCALED_SLACK = 0.18  # of the contrast within those 3 x 3 texels, which filters sharpen or soften differently
 GUIDE_ON, GUIDE_TIMES = 0.3, 8.0  # share of wire texels that differ, and how many times the share off the wire
 
 _BLOCK = 8  # texels within which scattered differences count as one place

@@ -10,15 +10,13 @@ from numpy.typing import NDArray
 
 from .samples import Image, as_channels, white
 
-CELLS = 64
-NEAR, NEAR_SHARE = (
-    2.0,
-    0.1,
-)  # codes of 8 bits, and share of the contrast, by which cell means may differ on average: another filter
-ALIKE = 0.9  # correlation of what remains when each block of cells loses its mean
+CELLS = 256
+NEAR = 3.0  # codes of 8 bits by which the means of one cell may differ: rounding, lossy saving
+NEAR_SCALED = (
+    0.25  # of the contrast among a cell and its neighbours, in addition, when the sizes differ: the filter used
+)
+ALIKE = 0.95  # share of cells that must be near
 PLAIN = 2.0  # standard deviation of the cells, codes of 8 bits, below which a picture says too little
-
-_BLOCK = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,13 +51,13 @@ def same_picture(one: Signature, other: Signature) -> str:
     a, b = one.cells, other.cells
     if min(_deviation(a), _deviation(b)) < PLAIN:
         return "cannot tell"
-    if float(np.abs(a - b).mean()) > NEAR + NEAR_SHARE * _deviation(a):
-        return "different"
-    fine, other_fine = _detail(a), _detail(b)
-    strength = float(np.sqrt((fine * fine).sum() * (other_fine * other_fine).sum()))
-    if strength / fine.size < PLAIN**2 / 16:  # hardly any detail: the coarse likeness has to do
-        return "same"
-    return "same" if float((fine * other_fine).sum()) >= ALIKE * strength else "different"
+    while len(a) > max(8, min(*one.size, *other.size)):  # cells finer than the texels of the smaller map say nothing
+        a, b = _halved(a), _halved(b)
+    limit: NDArray[np.float32] | float = NEAR
+    if one.size != other.size:
+        limit = NEAR + NEAR_SCALED * _contrast(a)
+    near = (np.abs(a - b) <= limit).all(axis=2)
+    return "same" if float(near.mean()) >= ALIKE else "different"
 
 
 def _rows_between(image: Image, low: float, high: float) -> NDArray[np.float64]:
@@ -77,8 +75,13 @@ def _deviation(cells: NDArray[np.float32]) -> float:
     return float(np.sqrt(cells.reshape(-1, cells.shape[2]).var(axis=0).sum()))
 
 
-def _detail(cells: NDArray[np.float32]) -> NDArray[np.float64]:
-    side = CELLS // _BLOCK
-    blocks = cells.astype(np.float64).reshape(side, _BLOCK, side, _BLOCK, -1)
-    detail = np.asarray(blocks - blocks.mean(axis=(1, 3), keepdims=True))
-    return detail if detail.shape[-1] == 3 else np.repeat(detail, 3, axis=-1)
+def _halved(cells: NDArray[np.float32]) -> NDArray[np.float32]:
+    side = len(cells) // 2
+    return np.asarray(cells.reshape(side, 2, side, 2, -1).mean(axis=(1, 3)))
+
+
+def _contrast(cells: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Highest less lowest of each cell and its eight neighbours, per channel."""
+    wide = np.pad(cells, ((1, 1), (1, 1), (0, 0)), mode="edge")
+    around = [wide[y : y + len(cells), x : x + cells.shape[1]] for y in range(3) for x in range(3)]
+    return np.asarray(np.maximum.reduce(around) - np.minimum.reduce(around))

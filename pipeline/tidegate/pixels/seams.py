@@ -11,6 +11,7 @@ further care, since edge and inside turn with them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from .samples import Image, as_channels
 REACH = 1.0  # texels inside the edge: a bilinear read there touches no texel whose centre is outside
 SPACING = 1.0  # texels along the edge from one point to the next
 MOST_POINTS = 64  # of one edge
+VISIBLE = 0.02  # difference that an eye may notice along an edge, 5 codes of 8 bits; common practice, no source
 DELIBERATE_STEP = (
     0.15  # an even step at least this large looks like two materials that meet; common practice, no source
 )
@@ -48,14 +50,16 @@ class SeamDifferences:
     """One row an edge: points read (0: nothing could be read, the other columns are then 0).
 
     difference: mean over its points of the largest channel difference, 0 .. 1. own: the same between two points of one
-    side, the busier, as far apart as the two sides were read: what the paint changes anyway. excess: difference less own, never below 0.
-    middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it.
+    side, the busier, as far apart as the two sides were read: what the paint changes anyway. excess: difference less own,
+    never below 0. share: of the points whose difference passes what the paint changes there by VISIBLE: small where a painted
+    line merely crosses the seam. middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it.
     """
 
     points: NDArray[np.int64]
     difference: NDArray[np.float64]
     own: NDArray[np.float64]
     excess: NDArray[np.float64]
+    share: NDArray[np.float64]
     middle: NDArray[np.float64]
     scatter: NDArray[np.float64]
 
@@ -64,14 +68,15 @@ class SeamDifferences:
 class Seam:
     """All edges that two islands share. islands: (smaller, larger) number, equal for an island that meets itself.
 
-    points: read along it. excess: mean over its points. step: the mean difference, its largest channel; scatter: how far single
-    differences lie from that, at most. deliberate: a large even step, as where two materials meet.
+    points: read along it. excess, share: means over its points. step: the mean difference, its largest channel; scatter: how
+    far single differences lie from that, at most. deliberate: a large even step, as where two materials meet.
     box_a, box_b: pixel boxes of its edges with excess over the limit, on the side of the first island and of the other.
     """
 
     islands: tuple[int, int]
     points: int
     excess: float
+    share: float
     step: float
     scatter: float
     deliberate: bool
@@ -150,6 +155,7 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
     points = np.bincount(number, weights=weight, minlength=len(pairs))
     per = np.maximum(points, 1)
     excess = np.bincount(number, weights=weight * found.excess, minlength=len(pairs)) / per
+    share = np.bincount(number, weights=weight * found.share, minlength=len(pairs)) / per
     # A less B turns its sign where the pair stands the other way round.
     turned = np.where(edges.island_a == first, 1.0, -1.0)[:, None]
     middle = np.stack(
@@ -173,6 +179,7 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
                 (int(pairs[at, 0]), int(pairs[at, 1])),
                 int(points[at]),
                 float(excess[at]),
+                float(share[at]),
                 step,
                 scatter,
                 step >= DELIBERATE_STEP and scatter <= EVEN * step,
@@ -222,7 +229,7 @@ def _summed(
     points = np.bincount(edge, minlength=edges)
     per = np.maximum(points, 1)
 
-    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def mean(values: NDArray[Any]) -> NDArray[np.float64]:
         return np.asarray(np.bincount(edge, weights=values, minlength=edges) / per)
 
     middle = np.stack([mean(channel) for channel in across.T], axis=1)
@@ -232,6 +239,7 @@ def _summed(
         difference,
         usual,
         np.maximum(difference - usual, 0),
+        mean(np.abs(across).max(axis=1) > own + VISIBLE),
         middle,
         mean(np.abs(across - middle[edge]).max(axis=1)),
     )
