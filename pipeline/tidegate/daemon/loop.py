@@ -112,7 +112,7 @@ class Loop:
     def _sleep(self, until: float | None = None) -> None:
         now = self.clock()
         times = [gate.next_due() for gate in self._gates if until is None]
-        times += [self._next_reload] if self._next_reload else []
+        times += [self._next_reload] if self._next_reload and until is None else []
         times += [each for each in (self.examiner.next_deadline(), until) if each is not None]
         if self.notify.watchdog_seconds:
             times.append(now + self.notify.watchdog_seconds / 2)

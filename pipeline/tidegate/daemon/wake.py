@@ -97,13 +97,13 @@ class Watch:
                     wake.poke()
 
         self._observer = Observer()
+        self._observer.start()  # first: a folder that cannot be watched is then told at once, and alone
         self.unwatched: list[tuple[Path, str]] = []
         for folder in folders:
             try:
                 self._observer.schedule(Poke(), str(folder), recursive=True)
             except OSError as error:
                 self.unwatched.append((folder, str(error)))
-        self._observer.start()
 
     def close(self) -> None:
         self._observer.stop()

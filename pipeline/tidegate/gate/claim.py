@@ -37,8 +37,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
         _take_completed(taken, layout)
         for folder in sorted({(home / move.to).parent for move in taken.moves}):
             durable.make_folders(folder)
-        for part in sorted(home.rglob(f"{durable.PART}*")):
-            durable.remove_file(part)  # a copy that a crash cut short; its source is still there
+        _remove_parts(home)
         copied = [move for move in taken.moves if _bring(move, home / move.to)]
         _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
@@ -69,6 +68,7 @@ def give_back(taken: Ticket, layout: Layout) -> None:
         _move_anywhere(claimed, source, taken.ticket)
         durable.sync_folder(source.parent)
     _give_completed_back(taken, layout)
+    _remove_parts(home)
     _remove_empty(home)
     durable.remove_file(layout.ticket_file(taken.ticket))
     durable.sync_folder(layout.tickets)
@@ -175,6 +175,12 @@ def _remove_source(move: Move, target: Path) -> None:
         raise _changed(source, "it changed after it was copied")
     durable.remove_file(source)
     durable.sync_folder(source.parent)
+
+
+def _remove_parts(home: Path) -> None:
+    """Remove copies into the claim that were cut short: each one's source is still there."""
+    for part in sorted(home.rglob(f"{durable.PART}*")):
+        durable.remove_file(part)
 
 
 def _remove_empty(folder: Path) -> None:

@@ -243,8 +243,11 @@ def _read(descriptor: int, path: Path) -> bytes:
 
 
 def _compare(path: Path, wanted: Proof) -> None:
-    with disk_step("could not read back what was written", path):
+    try:
         came = proof_of(path, from_disk=True)
+    except OSError as error:
+        _drop(path)
+        raise fault_of(error, "could not read back what was written", path) from error
     if came != wanted:
         _drop(path)
         raise TransientFault(

@@ -192,8 +192,9 @@ def _parts(layout: Layout) -> list[Path]:
     for folder in (layout.paths.work, layout.tickets, layout.handing):
         with disk_step("could not list a work folder", folder):
             found += sorted(folder.glob(f"{durable.PART}*"))
-    with disk_step("could not list the inbox", layout.paths.inbox):
-        found += sorted(path for path in layout.paths.inbox.rglob(f"{durable.PART}*") if path.is_file())
+    for folder in (layout.claimed, layout.paths.inbox):
+        with disk_step("could not list a folder", folder):
+            found += sorted(path for path in folder.rglob(f"{durable.PART}*") if path.is_file())
     return found
 
 

@@ -1,0 +1,233 @@
+"""The loop, driven by a clock and a wake of our own: no sleeping."""
+
+from __future__ import annotations
+
+import io
+import itertools
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.gate.driver import judge
+from tidegate.daemon.log import Log
+from tidegate.daemon.loop import Loop
+from tidegate.daemon.notify import Notify
+from tidegate.daemon.setup import GateSetup, LoopRules
+from tidegate.daemon.workers import InProcess
+from tidegate.errors import ConfigurationFault, TransientFault
+from tidegate.gate import durable
+from tidegate.gate.ledger import Ledger
+from tidegate.gate.outcome import DropContext, Outcome
+from tidegate.gate.settings import GatePaths, GateRules, Questions
+
+
+class World:
+    """A clock that moves only when the loop sleeps; `then` are things that happen at given times."""
+
+    def __init__(self) -> None:
+        self.now = 1000.0
+        self.then: list[tuple[float, Callable[[], None]]] = []
+        self.sleeps: list[float] = []
+        self.stop: Callable[[], None] = lambda: None
+
+    def clock(self) -> float:
+        return self.now
+
+    def at(self, time: float, action: Callable[[], None]) -> None:
+        self.then.append((1000.0 + time, action))
+        self.then.sort(key=lambda pair: pair[0])
+
+    def wait(self, seconds: float | None, others: Sequence[Any]) -> bool:
+        assert seconds is not None
+        self.sleeps.append(seconds)
+        assert len(self.sleeps) < 5000, "the loop spins"
+        until = self.now + seconds
+        if self.then and self.then[0][0] <= until:
+            time, action = self.then.pop(0)
+            self.now = max(self.now, time)
+            action()
+            return True
+        self.now = until
+        return False
+
+    def poke(self) -> None:
+        return
+
+
+@pytest.fixture
+def world() -> World:
+    return World()
+
+
+def setup(base: Path, name: str = "harbour", **rules: Any) -> GateSetup:
+    trees = [base / tree for tree in ("delivery", "returned", "aside", "kept")]
+    paths = GatePaths(name, base / f"inbox-{name}", base / f"work-{name}", *trees, owner=name)
+    return GateSetup(paths, judge, GateRules(**{"quiet": 5.0, "wait": 60.0, "stalled": 600.0, **rules}))
+
+
+def loop(world: World, *setups: GateSetup, out: io.StringIO | None = None, **more: Any) -> Loop:
+    made = Loop(
+        setups, InProcess(), LoopRules(), Log(out=out or io.StringIO()), world, world.clock, notify=Notify({}), **more
+    )
+    world.stop = made.stop
+    return made
+
+
+def put(path: Path, data: bytes = b"fine") -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(data)
+
+
+def test_run_once_drains_every_gate_and_ends(world: World, tmp_path: Path) -> None:
+    one, two = setup(tmp_path, "harbour"), setup(tmp_path, "vendor")
+    put(one.paths.inbox / "crate/crate.obj")
+    put(two.paths.inbox / "float.obj", b"wrong")
+    for number in range(40):
+        put(one.paths.inbox / f"set{number}/p{number}.obj", b"%d" % number)
+    drained = loop(world, one, two).run_once()
+    assert sorted(each.record.verdict for each in drained.delivered) == ["approved"] * 41 + ["returned"]
+    assert (drained.waiting, drained.held_up) == ((), ())
+    assert world.now < 1020
+
+
+def test_an_empty_inbox_ends_at_once(world: World, tmp_path: Path) -> None:
+    assert loop(world, setup(tmp_path)).run_once().delivered == ()
+    assert world.now == 1000.0
+
+
+def test_run_once_names_what_still_waits(world: World, tmp_path: Path) -> None:
+    gate = replace(setup(tmp_path), questions=Questions(complete=lambda path: path.suffix != ".glb"))
+    put(gate.paths.inbox / "crate.glb")
+    drained = loop(world, gate).run_once()
+    assert [each.reason for each in drained.waiting] == ["crate.glb is not complete"]
+    assert drained.held_up[0][:2] == ("harbour", "crate")
+    assert (gate.paths.inbox / "crate.glb").exists()
+    world = World()
+    assert [each.record.prop for each in loop(world, gate).run_once(patience=600.0).delivered] == ["crate"]
+    assert 1600 <= world.now < 1650
+
+
+def test_a_drop_is_handed_over_the_quiet_time_after_its_last_change(world: World, tmp_path: Path) -> None:
+    gate = setup(tmp_path)
+    times: list[float] = []
+    made = loop(world, gate, told=lambda delivered: times.extend(world.now for _ in delivered))
+    world.at(10.0, lambda: put(gate.paths.inbox / "crate/crate.obj", b"half"))
+    world.at(13.0, lambda: put(gate.paths.inbox / "crate/crate.obj", b"half and whole"))
+    world.at(40.0, made.stop)
+    made.run()
+    assert len(times) == 1
+    assert 1018.0 <= times[0] < 1019.5
+
+
+def test_idle_it_looks_at_the_interval_and_no_more(world: World, tmp_path: Path) -> None:
+    made = loop(world, replace(setup(tmp_path), native_events=False))
+    world.at(1000.0, made.stop)
+    made.run()
+    assert 95 <= len(world.sleeps) <= 205
+
+
+def test_what_may_heal_is_tried_again_with_growing_pauses(
+    world: World, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gate = setup(tmp_path, first_pause=2.0, longest_pause=16.0)
+    put(gate.paths.inbox / "crate/crate.obj")
+    tries: list[float] = []
+    real = durable.copy_new
+
+    def full(source: Path, path: Path) -> Any:
+        tries.append(world.now)
+        if world.now < 1060:
+            raise TransientFault("could not write a file", path="x", came="ENOSPC", help="make room")
+        return real(source, path)
+
+    monkeypatch.setattr(durable, "copy_new", full)
+    made = loop(world, gate)
+    rows: list[Any] = []
+    world.at(30.0, lambda: rows.extend(Ledger(made._gates[0].layout.ledger).held_up()))
+    world.at(200.0, made.stop)
+    made.run()
+    pauses = [round(b - a, 3) for a, b in itertools.pairwise(tries)]
+    assert pauses[:5] == [2.0, 4.0, 8.0, 16.0, 16.0]
+    assert (gate.paths.delivery / "quay/crate/v001/crate.obj").exists()
+    assert [(row.reason, row.heals, row.tries) for row in rows] == [("could not write a file: x", "make room", 4)]
+    assert Ledger(gate.paths.work / "ledger.sqlite3").held_up() == []
+
+
+def test_a_judge_that_names_nonsense_costs_one_drop(world: World, tmp_path: Path) -> None:
+    def nonsense(root: Path, context: DropContext) -> list[Outcome]:
+        if context.drop == "bad":
+            return [Outcome("bad", "approved", ("../../x",))]
+        return judge(root, context)
+
+    gate = replace(setup(tmp_path), examine=nonsense)
+    put(gate.paths.inbox / "bad/a.obj")
+    put(gate.paths.inbox / "good/good.obj")
+    drained = loop(world, gate).run_once()
+    assert sorted((each.record.prop, each.record.tree) for each in drained.delivered) == [
+        ("bad", "aside"),
+        ("good", "delivery"),
+    ]
+
+
+def test_a_broken_edit_keeps_the_last_good_configuration(world: World, tmp_path: Path) -> None:
+    gate = setup(tmp_path)
+    out = io.StringIO()
+    strict = replace(gate, examine=lambda root, context: [Outcome("x", "returned", ())])
+    answers: list[Any] = [ConfigurationFault("unknown key", path="tidegate.toml", line=3), [strict]]
+
+    def reload() -> Any:
+        answer = answers.pop(0) if answers and world.now > 1015 else None
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    made = loop(world, gate, out=out, reload=reload)
+    world.at(21.0, lambda: put(gate.paths.inbox / "crate/crate.obj"))
+    world.at(35.0, lambda: put(gate.paths.inbox / "float/float.obj"))
+    world.at(60.0, made.stop)
+    made.run()
+    assert "last good one stays in force" in out.getvalue()
+    assert (gate.paths.returned / ".tidegate-staging").is_dir()
+    assert list(gate.paths.returned.glob("x-*"))
+
+
+def test_a_second_daemon_is_refused(world: World, tmp_path: Path) -> None:
+    gate = setup(tmp_path)
+    inner: list[str] = []
+
+    def second() -> None:
+        with pytest.raises(TransientFault) as caught:
+            loop(World(), gate).run_once()
+        inner.append(caught.value.what)
+        made.stop()
+
+    made = loop(world, gate)
+    world.at(1.0, second)
+    made.run()
+    assert inner == ["another process serves this gate"]
+
+
+def test_told_to_stop_it_puts_back_what_no_worker_has_finished(world: World, tmp_path: Path) -> None:
+    class Slow(InProcess):
+        def answers(self, now: float) -> list[Any]:
+            return []
+
+        def next_deadline(self) -> float | None:
+            return None
+
+    gate = setup(tmp_path, quiet=0.0)
+    put(gate.paths.inbox / "crate/crate.obj")
+    made = replace_examiner(loop(world, gate), Slow())
+    world.at(3.0, made.stop)
+    made.run()
+    assert (gate.paths.inbox / "crate/crate.obj").read_bytes() == b"fine"
+    assert list((gate.paths.work / "tickets").iterdir()) == []
+    assert 1023.0 <= world.now < 1024.0, "the grace of 20 seconds was given"
+
+
+def replace_examiner(made: Loop, examiner: InProcess) -> Loop:
+    made.examiner = examiner
+    return made

@@ -1,0 +1,136 @@
+"""What wakes the loop, what the service manager is told, and what the log writes."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import socket
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from tidegate.daemon.log import Log
+from tidegate.daemon.notify import Notify
+from tidegate.daemon.wake import PipeWake, Watch, file_system_of, has_native_events
+from tidegate.errors import PermanentFault
+
+MOUNTS = """/dev/sda1 / ext4 rw 0 0
+server:/props /mnt/props nfs4 rw 0 0
+//nas/in /mnt/in\\040box cifs rw 0 0
+tmpfs /mnt/props/fast tmpfs rw 0 0
+/dev/sdb1 /mnt/prop ext4 rw 0 0
+"""
+
+
+@pytest.mark.parametrize(
+    ("path", "kind", "native"),
+    [
+        ("/home/a", "ext4", True),
+        ("/mnt/props", "nfs4", False),
+        ("/mnt/props/inbox", "nfs4", False),
+        ("/mnt/props/fast/x", "tmpfs", True),
+        ("/mnt/in box/x", "cifs", False),
+        ("/mnt/propsy", "ext4", True),
+    ],
+)
+def test_network_folders_are_polled(path: str, kind: str, native: bool) -> None:
+    assert file_system_of(Path(path), MOUNTS) == kind
+    assert has_native_events(Path(path), MOUNTS) is native
+
+
+def test_many_pokes_are_one_and_none_is_lost() -> None:
+    wake = PipeWake()
+    assert wake.wait(0.0, ()) is False
+    for _ in range(100_000):
+        wake.poke()
+    assert wake.wait(0.0, ()) is True
+    assert wake.wait(0.0, ()) is False
+    wake.close()
+
+
+def test_a_file_that_comes_wakes_us(tmp_path: Path) -> None:
+    wake = PipeWake()
+    watch = Watch([tmp_path], wake)
+    assert watch.unwatched == []
+    (tmp_path / "deep").mkdir()
+    (tmp_path / "crate.obj").write_bytes(b"x")
+    assert wake.wait(30.0, ()) is True
+    watch.close()
+    wake.close()
+
+
+def test_a_folder_that_is_not_there_is_left_to_the_interval(tmp_path: Path) -> None:
+    wake = PipeWake()
+    watch = Watch([tmp_path / "gone"], wake)
+    assert [folder for folder, _ in watch.unwatched] == [tmp_path / "gone"]
+    watch.close()
+    wake.close()
+
+
+@pytest.mark.parametrize("abstract", [False, True])
+def test_states_reach_the_manager_as_one_datagram(tmp_path: Path, abstract: bool) -> None:
+    # sd_notify(3): newline-separated assignments in one datagram; a leading @ is an abstract socket.
+    name = f"@tidegate-{os.getpid()}" if abstract else str(tmp_path / "notify")
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind("\0" + name[1:] if abstract else name)
+        notify = Notify({"NOTIFY_SOCKET": name, "WATCHDOG_USEC": "3000000"}, pid=7)
+        notify.ready("2 gates\nopen")
+        notify.alive()
+        notify.status("busy")
+        notify.reloading(5)
+        notify.stopping()
+        told = [manager.recv(4096) for _ in range(5)]
+    assert told == [
+        b"READY=1\nSTATUS=2 gates open",
+        b"WATCHDOG=1",
+        b"STATUS=busy",
+        b"RELOADING=1\nMONOTONIC_USEC=5",
+        b"STOPPING=1",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("environment", "seconds"),
+    [
+        ({}, 0.0),
+        ({"WATCHDOG_USEC": "2000000"}, 2.0),
+        ({"WATCHDOG_USEC": "2000000", "WATCHDOG_PID": "7"}, 2.0),
+        ({"WATCHDOG_USEC": "2000000", "WATCHDOG_PID": "8"}, 0.0),
+        ({"WATCHDOG_USEC": "x"}, 0.0),
+    ],
+)
+def test_the_watchdog_is_fed_only_when_it_is_ours(environment: dict[str, str], seconds: float) -> None:
+    # sd_watchdog_enabled(3): WATCHDOG_PID unset, or equal to our process.
+    assert Notify(environment, pid=7).watchdog_seconds == seconds
+
+
+def test_no_manager_no_words(tmp_path: Path) -> None:
+    Notify({}).ready()
+    Notify({"NOTIFY_SOCKET": str(tmp_path / "gone")}).ready()
+    Notify({"NOTIFY_SOCKET": "vsock:2:1"}).ready()
+
+
+def test_a_log_line_is_one_line_whatever_the_names() -> None:
+    for form in ("text", "json"):
+        out = io.StringIO()
+        log = Log(form, out=out, wall=lambda: datetime(2026, 11, 25, 12, 0, 0, tzinfo=UTC))
+        log("info", "claimed", drop=os.fsdecode(b"cr\xe4te\n\x1b[2J"), files=2)
+        log("debug", "not written")
+        line = out.getvalue()
+        assert line.count("\n") == 1 and "\x1b" not in line
+        if form == "json":
+            told = json.loads(line)
+            assert (told["time"], told["level"], told["event"]) == ("2026-11-25T12:00:00.000000Z", "info", "claimed")
+            assert (told["drop"], told["files"]) == ("cr\\xe4te\\n\\x1b[2J", 2)
+
+
+def test_a_fault_tells_all_it_carries() -> None:
+    out = io.StringIO()
+    fault = PermanentFault("no free name", path="p", expected="e", came="c", done="d", help="h")
+    Log("json", out=out).fault("error", "a drop goes aside", fault, gate="harbour")
+    told = json.loads(out.getvalue())
+    assert {key: told[key] for key in ("gate", "what", "path", "expected", "came", "done", "help")} == {
+        "gate": "harbour", "what": "no free name", "path": "p", "expected": "e", "came": "c", "done": "d", "help": "h"
+    }  # fmt: skip

@@ -1,0 +1,126 @@
+"""Real worker processes: one drop's judge may do its worst, the next drop must not notice."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.daemon.judges import by_name
+from tidegate.daemon.setup import WorkerLimits
+from tidegate.daemon.workers import Answer, Job, Workers
+from tidegate.gate.identity import Deliveries
+from tidegate.gate.outcome import DropContext
+
+LIMITS = WorkerLimits(count=2, memory=2 << 30, seconds=1000.0, drop_bytes=1000, huge=100)
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def workers(clock: Clock) -> Iterator[Workers]:
+    workers = Workers(LIMITS, clock)
+    yield workers
+    workers.close()
+
+
+def job(root: Path, drop: str, size: int = 1) -> Job:
+    folder = root / drop
+    folder.mkdir(exist_ok=True)
+    (folder / f"{drop}.obj").write_bytes(b"fine")
+    context = DropContext("t", "harbour", "slipway", drop, Deliveries(root))
+    return Job(("harbour", drop), by_name, folder, context, size)
+
+
+def next_answers(workers: Workers, count: int, now: float = 0.0) -> dict[str, Answer]:
+    from multiprocessing import connection
+
+    found: dict[str, Answer] = {}
+    end = time.monotonic() + 60
+    while len(found) < count and time.monotonic() < end:
+        if workers.connections() and workers.next_deadline() != 0.0:
+            connection.wait(workers.connections(), 0.5)
+        found |= {answer.key[1]: answer for answer in workers.answers(now)}
+    return found
+
+
+@pytest.mark.parametrize(
+    ("drop", "reason"),
+    [
+        ("crash", "its worker was ended by SIGABRT"),
+        ("leave", "its worker ended with exit code 7"),
+        ("eat", "examining it asked for more than 2048 MiB of memory"),
+        ("raise", "ValueError: no such accessor (in judges.py:"),
+    ],
+)
+def test_what_goes_wrong_costs_that_drop_only(workers: Workers, tmp_path: Path, drop: str, reason: str) -> None:
+    workers.submit(job(tmp_path, drop))
+    workers.submit(job(tmp_path, "fine"))
+    answers = next_answers(workers, 2)
+    assert answers[drop].reason.startswith(reason)
+    assert answers[drop].outcomes == ()
+    assert [outcome.verdict for outcome in answers["fine"].outcomes] == ["approved"]
+
+
+def test_one_that_hangs_is_ended_when_its_time_is_over(workers: Workers, tmp_path: Path) -> None:
+    workers.submit(job(tmp_path, "hang"))
+    assert workers.next_deadline() == 1000.0
+    assert workers.answers(999.9) == []
+    (answer,) = workers.answers(1000.0)
+    assert answer.reason == "examining it took longer than 1000 seconds"
+    workers.submit(job(tmp_path, "fine"))
+    assert next_answers(workers, 1)["fine"].outcomes
+
+
+def test_small_drops_do_not_wait_behind_huge_ones(workers: Workers, tmp_path: Path) -> None:
+    for name in ("hang1", "hang2", "hang3"):
+        workers.submit(job(tmp_path, name, size=100))
+    for name in ("small1", "small2", "small3"):
+        workers.submit(job(tmp_path, name, size=99))
+    assert set(next_answers(workers, 3)) == {"small1", "small2", "small3"}
+
+
+def test_a_process_is_used_again_and_replaced_in_time(clock: Clock, tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    workers = Workers(replace(LIMITS, jobs=3), clock)
+    try:
+        seen = []
+        for number in range(6):
+            workers.submit(job(tmp_path, f"fine{number}"))
+            seen.append(workers._workers[0].process.pid)
+            assert len(next_answers(workers, 1)) == 1
+        assert seen == [seen[0]] * 3 + [seen[3]] * 3
+        assert seen[0] != seen[3]
+    finally:
+        workers.close()
+
+
+def test_both_sides_of_the_size_limit(workers: Workers, tmp_path: Path) -> None:
+    workers.submit(job(tmp_path, "big", size=1001))
+    workers.submit(job(tmp_path, "fits", size=1000))
+    answers = next_answers(workers, 2)
+    assert "more than the 1000" in answers["big"].reason
+    assert answers["fits"].reason == ""
+
+
+def test_a_cancelled_job_gives_no_answer(workers: Workers, tmp_path: Path) -> None:
+    workers.submit(job(tmp_path, "hang1"))
+    workers.submit(job(tmp_path, "hang2"))
+    workers.submit(job(tmp_path, "hang3"))
+    for name in ("hang1", "hang2", "hang3"):
+        workers.cancel(("harbour", name))
+    assert (workers.answers(0.0), list(workers.connections()), workers.next_deadline()) == ([], [], None)
