@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry.borders import border_sides
-from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.outlines import outlines
 from tidegate.geometry.overlap import Overlap, measure_overlap
 from tidegate.geometry.stacks import exact_stacks, identical_islands
-from tidegate.measure.islands import LaidOut
-from tidegate.measure.placed import Placed, place
+from tidegate.measure.placed import Placed
 from tidegate.model.facts import IslandColumns, Picture
 
 LARGEST = 8192  # texels a side that are counted; a larger map is counted at this size and the count scaled up
@@ -44,16 +41,14 @@ class Coverage:
     stacks: tuple[tuple[int, ...], ...]
 
 
-def measure_coverage(
-    columns: IslandColumns, pictures: Sequence[Picture], layouts: Sequence[LaidOut]
-) -> tuple[Coverage, ...]:
-    """One record a picture, in their order."""
-    return tuple(_measure(columns, picture, layouts) for picture in pictures)
+def counted_size(picture: Picture) -> tuple[int, int]:
+    """Width and height at which the texels of a picture are counted."""
+    return min(picture.width, LARGEST), min(picture.height, LARGEST)
 
 
-def _measure(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut]) -> Coverage:
-    width, height = min(picture.width, LARGEST), min(picture.height, LARGEST)
-    placed = place(columns, picture, layouts, width, height)
+def measure_coverage(columns: IslandColumns, picture: Picture, placed: Placed) -> Coverage:
+    """Coverage of a picture whose triangles were placed at `counted_size`."""
+    width, height = counted_size(picture)
     count = len(placed.rows)
     twins = identical_islands(placed.uv, placed.local, count)
     overlap = measure_overlap(placed.texels, placed.local, count, width, height, twins)
@@ -71,8 +66,8 @@ def _measure(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut
 def _stacks(placed: Placed, count: int, columns: IslandColumns, width: int, height: int) -> NDArray[np.int32]:
     if count < 2:
         return np.arange(count, dtype=np.int32)
-    mates = edge_mates(placed.corners)
-    outline = outlines(placed.uv, placed.corners, border_sides(mates, placed.local), placed.local, count)
+    sides = border_sides(placed.mates, placed.local)
+    outline = outlines(placed.uv, placed.corners, sides, placed.local, count)
     corner = columns.corner[placed.rows].astype(np.float64)
     boxes = columns.bounds[placed.rows] - np.concatenate([corner, corner], axis=1)
     return exact_stacks(outline, boxes, columns.uv_area[placed.rows], STACK_TOLERANCE / max(width, height))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from tidegate.geometry.areas import flat_in_tile, island_boxes, island_centres, island_sums, surface_areas, uv_areas
 from tidegate.geometry.corners import corner_columns
+from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import label_islands
 from tidegate.geometry.stretch import island_stretch, singular_values
 from tidegate.geometry.texel_density import texel_density
@@ -42,7 +43,7 @@ class LaidOut:
     """One UV layer of one part, laid out: what later measures start from.
 
     part: index of the part. uv: (3, 2, m) corner columns as the driving map sees them. corners: (m, 3) welded ids.
-    island: (m,) island row of each triangle, -1 without UVs.
+    mates: `edges.edge_mates(corners)`. island: (m,) island row of each triangle, -1 without UVs.
     """
 
     part: int
@@ -50,6 +51,7 @@ class LaidOut:
     driving: Driving
     uv: NDArray[np.float64]
     corners: NDArray[np.int32]
+    mates: NDArray[np.int32]
     island: NDArray[np.int32]
 
 
@@ -62,6 +64,7 @@ class _Rows:
     driving: Driving
     uv: NDArray[np.float64]
     corners: NDArray[np.int32]
+    mates: NDArray[np.int32]
     labels: NDArray[np.int32]
     columns: dict[str, NDArray[Any]]
 
@@ -98,9 +101,7 @@ def plain_parts(prop: Prop) -> tuple[PartFacts, ...]:
 
 
 def _part_facts(mesh: MeshFile, part: MeshPart, surface: NDArray[np.float64] | None = None) -> PartFacts:
-    used = part.positions[np.unique(part.triangles)] if len(part.triangles) else np.zeros((0, 3))
-    used = used[np.isfinite(used).all(axis=1)]
-    low, high = (used.min(axis=0), used.max(axis=0)) if len(used) else (np.zeros(3), np.zeros(3))
+    low, high = _box_of_used(part)
     if surface is None:
         surface = surface_areas(corner_columns(part.positions, part.triangles))
     return PartFacts(
@@ -115,6 +116,19 @@ def _part_facts(mesh: MeshFile, part: MeshPart, surface: NDArray[np.float64] | N
         world_area=float(np.nansum(surface)),
         bounds=((float(low[0]), float(low[1]), float(low[2])), (float(high[0]), float(high[1]), float(high[2]))),
     )
+
+
+def _box_of_used(part: MeshPart) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lowest and highest corner over the positions that triangles use; zero where there are none."""
+    used = np.zeros(len(part.positions), dtype=bool)
+    used[part.triangles.reshape(-1)] = True
+    points = part.positions if used.all() else part.positions[used]
+    finite = np.isfinite(points).all(axis=1)
+    if not finite.all():
+        points = points[finite]
+    if not len(points):
+        return np.zeros(3), np.zeros(3)
+    return points.min(axis=0), points.max(axis=0)
 
 
 def _measure_part(
@@ -141,10 +155,11 @@ def _measure_part(
         fact.without_uv[layer.index] = int((layer.triangles[:, 0] < 0).sum())
         fact.bad_uv[layer.index] = int((uv_triangles[:, 0] < 0).sum()) - fact.without_uv[layer.index]
         corners, _ = corner_ids(part.positions, part.triangles, layer.uv, uv_triangles, positions)
-        labels, count = label_islands(corners)
+        mates = edge_mates(corners)
+        labels, count = label_islands(corners, mates)
         uv = corner_columns(_placed(layer.uv, driving.transform), uv_triangles)
         columns = _island_columns(uv, xyz, surface, labels, count, driving, upright)
-        rows.append(_Rows(index, layer.index, driving, uv, corners, labels, columns))
+        rows.append(_Rows(index, layer.index, driving, uv, corners, mates, labels, columns))
     return fact, rows
 
 
@@ -283,7 +298,7 @@ def _in_order(
         local = np.append(row_of[start : start + count], np.int32(-1))  # label -1 reads the last entry
         island = local[rows.labels]
         facts[rows.part].island_of[rows.layer] = island
-        layouts.append(LaidOut(rows.part, rows.layer, rows.driving, rows.uv, rows.corners, island))
+        layouts.append(LaidOut(rows.part, rows.layer, rows.driving, rows.uv, rows.corners, rows.mates, island))
         start += count
     columns = IslandColumns(**{name: values[order] for name, values in table.items()})
     return facts, columns, tuple(layouts)

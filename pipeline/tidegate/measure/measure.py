@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from tidegate.model.facts import NEEDS, Facts, Layout, PartFacts
+from tidegate.model.facts import NEEDS, Facts, IslandColumns, Layout, PartFacts, Picture
 from tidegate.model.order_row import OrderRow
 from tidegate.model.prop import Prop
 from tidegate.model.selection import COLLISION
+
+if TYPE_CHECKING:
+    from tidegate.measure.islands import LaidOut
+    from tidegate.model.mesh import MeshPart
 
 # group -> groups it rests on
 RESTS_ON: dict[str, tuple[str, ...]] = {
@@ -54,19 +58,38 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
         )
         more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
         if "coverage" in groups:
-            from tidegate.measure.coverage import measure_coverage
-
-            more["coverage"] = measure_coverage(columns, pictures, layouts)
-        if "spacing" in groups:
-            from tidegate.measure.spacing import measure_spacing
-
-            more["spacing"] = measure_spacing(columns, pictures, layouts, more["coverage"], mesh_parts)
+            more.update(_texels(columns, pictures, layouts, mesh_parts, spacing="spacing" in groups))
     elif "meshes" in groups:
         from tidegate.measure.islands import plain_parts
 
         more["parts"] = plain_parts(prop)
     parts = more.get("parts", ())
     return Facts(prop=prop, measured=groups, order=order, size=_size(parts), **more)
+
+
+def _texels(
+    columns: IslandColumns,
+    pictures: Sequence[Picture],
+    layouts: Sequence[LaidOut],
+    mesh_parts: Sequence[MeshPart],
+    *,
+    spacing: bool,
+) -> dict[str, tuple[Any, ...]]:
+    """Coverage and, when asked for, spacing of every picture; one picture's texels are held at a time."""
+    from tidegate.measure.coverage import counted_size, measure_coverage
+    from tidegate.measure.placed import place
+    from tidegate.measure.spacing import measure_spacing
+
+    covers, gaps = [], []
+    for picture in pictures:
+        placed = place(columns, picture, layouts, *counted_size(picture))
+        cover = measure_coverage(columns, picture, placed)
+        covers.append(cover)
+        if spacing:
+            if counted_size(picture) != (picture.width, picture.height):
+                placed = place(columns, picture, layouts, picture.width, picture.height)
+            gaps.append(measure_spacing(columns, picture, placed, cover, layouts, mesh_parts))
+    return {"coverage": tuple(covers), "spacing": tuple(gaps)}
 
 
 def _size(parts: Sequence[PartFacts]) -> tuple[float, float, float] | None:

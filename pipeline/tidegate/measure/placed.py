@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from tidegate.geometry.edges import edge_mates
 from tidegate.measure.islands import LaidOut
 from tidegate.model.facts import IslandColumns, Picture
 
@@ -15,12 +16,13 @@ from tidegate.model.facts import IslandColumns, Picture
 class Placed(NamedTuple):
     """texels: (3, 2, m) corner columns, x to the right and y DOWN from the upper left of the picture, as pixels lie.
     uv: (3, 2, m) the same corners in 0..1 of the tile, V up. local: (m,) index into rows of each triangle's island.
-    corners: (m, 3) welded ids, apart for every part. rows: island rows of the picture."""
+    corners: (m, 3) welded ids, apart for every part; mates: their `edges.edge_mates`. rows: island rows of the picture."""
 
     texels: NDArray[np.float64]
     uv: NDArray[np.float64]
     local: NDArray[np.int32]
     corners: NDArray[np.int32]
+    mates: NDArray[np.int32]
     rows: NDArray[np.int64]
 
 
@@ -31,27 +33,37 @@ def place(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], 
     """
     to_local = np.full(len(columns) + 1, -1, dtype=np.int32)  # island row -1 (no UVs) reads the last entry
     to_local[picture.islands] = np.arange(len(picture.islands), dtype=np.int32)
-    uvs, locals_, corners = [], [], []
-    offset = 0
-    for layout in layouts:
-        if layout.layer != picture.uv_layer or layout.part not in picture.parts:
-            continue
-        local = to_local[layout.island]
-        here = local >= 0
-        rows = layout.island[here]
-        # Subtracting a whole number is exact for the coordinates of the first tiles and the same for equal corners.
-        uvs.append(layout.uv[:, :, here] - columns.corner[rows].T[None].astype(np.float64))
-        locals_.append(local[here])
-        corners.append(layout.corners[here] + offset)
-        offset += int(layout.corners.max(initial=-1)) + 1
-    uv = np.concatenate(uvs, axis=2) if uvs else np.zeros((3, 2, 0))
+    members = [one for one in layouts if one.layer == picture.uv_layer and one.part in picture.parts]
+    pieces = [_piece(columns, layout, to_local) for layout in members]
+    if len(pieces) == 1:
+        uv, local, corners, whole = pieces[0]
+        mates = members[0].mates if whole else edge_mates(corners)
+    else:
+        uv = np.concatenate([piece[0] for piece in pieces], axis=2)
+        local = np.concatenate([piece[1] for piece in pieces])
+        starts = np.cumsum([0, *(int(piece[2].max(initial=-1)) + 1 for piece in pieces)])
+        corners = np.concatenate([piece[2] + start for piece, start in zip(pieces, starts, strict=False)]).astype(
+            np.int32
+        )
+        mates = edge_mates(corners)
     texels = np.empty_like(uv)
-    texels[:, 0] = uv[:, 0] * width
-    texels[:, 1] = (1.0 - uv[:, 1]) * height
-    return Placed(
-        texels,
-        uv,
-        np.concatenate(locals_) if locals_ else np.zeros(0, np.int32),
-        np.concatenate(corners) if corners else np.zeros((0, 3), np.int32),
-        picture.islands,
-    )
+    np.multiply(uv[:, 0], width, out=texels[:, 0])
+    np.subtract(1.0, uv[:, 1], out=texels[:, 1])
+    texels[:, 1] *= height
+    return Placed(texels, uv, local, corners, mates, picture.islands)
+
+
+def _piece(
+    columns: IslandColumns, layout: LaidOut, to_local: NDArray[np.int32]
+) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32], bool]:
+    """uv, local islands and corners of the layout's triangles on the picture, and whether those are all it has."""
+    local = to_local[layout.island]
+    whole = bool(local.min(initial=0) >= 0)
+    uv, corners, rows = layout.uv, layout.corners, layout.island
+    if not whole:
+        here = np.flatnonzero(local >= 0)
+        uv, corners, rows, local = uv[:, :, here], corners[here], rows[here], local[here]
+    if columns.corner.any():
+        # Subtracting a whole number is the same for equal corners, so nothing that was joined comes apart.
+        uv = uv - columns.corner[rows].T[None].astype(np.float64)
+    return uv, local, corners, whole

@@ -10,14 +10,13 @@ from numpy.typing import NDArray
 
 from tidegate.geometry.borders import border_sides, side_points
 from tidegate.geometry.components import components
-from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import shared_surface
 from tidegate.geometry.mip import clean_level
 from tidegate.geometry.spacing import island_gaps
 from tidegate.geometry.weld import corner_ids
 from tidegate.measure.coverage import Coverage
 from tidegate.measure.islands import LaidOut
-from tidegate.measure.placed import Placed, place
+from tidegate.measure.placed import Placed
 from tidegate.model.facts import IslandColumns, Picture
 from tidegate.model.mesh import MeshPart
 
@@ -48,30 +47,19 @@ class Spacing:
 
 def measure_spacing(
     columns: IslandColumns,
-    pictures: Sequence[Picture],
-    layouts: Sequence[LaidOut],
-    coverage: Sequence[Coverage],
-    parts: Sequence[MeshPart],
-) -> tuple[Spacing, ...]:
-    """One record a picture. coverage: of the same pictures: islands that overlap or are stacked have no gap to judge.
-
-    parts: the mesh parts in the order of `LaidOut.part`.
-    """
-    return tuple(
-        _measure(columns, picture, layouts, cover, parts) for picture, cover in zip(pictures, coverage, strict=True)
-    )
-
-
-def _measure(
-    columns: IslandColumns,
     picture: Picture,
-    layouts: Sequence[LaidOut],
+    placed: Placed,
     cover: Coverage,
+    layouts: Sequence[LaidOut],
     parts: Sequence[MeshPart],
 ) -> Spacing:
-    placed = place(columns, picture, layouts, picture.width, picture.height)
+    """Spacing of a picture whose triangles were placed at its full size.
+
+    cover: of the same picture: islands that overlap or are stacked have no gap to judge. parts: the mesh parts in the
+    order of `LaidOut.part`.
+    """
     count = len(placed.rows)
-    sides = border_sides(edge_mates(placed.corners), placed.local)
+    sides = border_sides(placed.mates, placed.local)
     start, end = side_points(placed.texels, sides)
     group = _one_surface(placed, picture, layouts, parts, count, cover)
     gaps = island_gaps(start, end, placed.local[sides // 3], count, REACH, group)
