@@ -156,6 +156,26 @@ def test_what_may_heal_is_tried_again_with_growing_pauses(
     assert Ledger(gate.paths.work / "ledger.sqlite3").held_up() == []
 
 
+def test_a_gate_that_cannot_open_is_tried_again_and_others_go_on(world: World, tmp_path: Path) -> None:
+    shut, fine = setup(tmp_path / "one", "harbour"), setup(tmp_path / "two", "vendor")
+    loop(World(), shut).run_once()
+    staging, away = shut.paths.delivery / ".tidegate-staging", tmp_path / "away"
+    staging.rename(away)
+    put(shut.paths.inbox / "crate/crate.obj")
+    put(fine.paths.inbox / "float/float.obj")
+    drained = loop(world, shut, fine).run_once()
+    assert [each.record.prop for each in drained.delivered] == ["float"]
+    assert [(gate, why.split(":")[0]) for gate, _, why in drained.held_up] == [
+        ("harbour", "a tree of the gate is gone")
+    ]
+    world = World()
+    made = loop(world, shut)
+    world.at(9.0, lambda: (away.rename(staging), None)[1])
+    world.at(90.0, made.stop)
+    made.run()
+    assert (shut.paths.delivery / "quay/crate/v001/crate.obj").exists()
+
+
 def test_a_judge_that_names_nonsense_costs_one_drop(world: World, tmp_path: Path) -> None:
     def nonsense(root: Path, context: DropContext) -> list[Outcome]:
         if context.drop == "bad":

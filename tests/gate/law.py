@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 from tests.gate.driver import paths_of
@@ -10,6 +11,8 @@ from tests.gate.scenes import Stage
 from tidegate.gate.identity import VERSION
 from tidegate.gate.layout import STAGING, TAKEN
 from tidegate.gate.manifest import MANIFEST, faults_in
+
+NONCE = re.compile(rb"nonce-(?:[0-9a-f]{24}|of-the-archive)")
 
 
 def nothing_partial(stage: Stage) -> list[str]:
@@ -29,7 +32,7 @@ def nothing_partial(stage: Stage) -> list[str]:
 
 def never_gone(stage: Stage) -> list[str]:
     """At any instant: every nonce is somewhere."""
-    found = _places(stage)
+    found = places(stage)
     return [
         f"{nonce} is gone (was to be in {places})" for nonce, places in stage.expected.items() if not found.get(nonce)
     ]
@@ -37,38 +40,40 @@ def never_gone(stage: Stage) -> list[str]:
 
 def fulfilled(stage: Stage) -> list[str]:
     """After the next start: every nonce exactly where it must be, manifests right, nothing left over in work or staging."""
-    paths = paths_of(stage.base)
-    found = _places(stage)
-    wrong = nothing_partial(stage)
-    for nonce, places in stage.expected.items():
+    found = places(stage)
+    wrong = nothing_partial(stage) + left_over(stage)
+    for nonce, wanted in stage.expected.items():
         came = sorted(found.get(nonce, []))
-        if len(came) != len(places) or any(not c.startswith(p) for c, p in zip(came, sorted(places), strict=False)):
-            wrong.append(f"{nonce}: must be in {sorted(places)}, is in {came}")
+        if len(came) != len(wanted) or any(not c.startswith(p) for c, p in zip(came, sorted(wanted), strict=False)):
+            wrong.append(f"{nonce}: must be in {sorted(wanted)}, is in {came}")
+    return wrong
+
+
+def left_over(stage: Stage) -> list[str]:
+    """Anything still on its way, and anything in the trees that nobody dropped and that is not ours."""
+    paths = paths_of(stage.base)
+    wrong = []
     for name in ("tickets", "claimed", "handing", "unpacked"):
         wrong += [f"left in work: {path}" for path in (paths.work / name).rglob("*")]
+    known = {path for found in places(stage).values() for path in found}
     for tree in paths.trees:
         for hidden in (STAGING, TAKEN):
             wrong += [f"left in staging: {path}" for path in (tree / hidden / paths.name).rglob("*")]
-    known = {path for places in found.values() for path in places}
-    for tree in paths.trees:
         for path in tree.rglob("*"):
             ours = ".tidegate." in path.name or path.name == MANIFEST
             if path.is_file() and not ours and str(path.relative_to(stage.base)) not in known:
                 wrong.append(f"made up: {path}")
-    wrong += [f"left in the inbox: {path}" for path in paths.inbox.rglob("*")]
-    return wrong
+    return wrong + [f"left in the inbox: {path}" for path in paths.inbox.rglob("*")]
 
 
-def _places(stage: Stage) -> dict[str, list[str]]:
+def places(stage: Stage) -> dict[str, list[str]]:
     """nonce -> files that hold it, relative to base; those outside base by their full path."""
     found: dict[str, list[str]] = {}
     for top in (stage.base, *stage.elsewhere):
         for folder, _, names in os.walk(top):
             for name in names:
                 path = Path(folder, name)
-                data = path.read_bytes()
-                for nonce in stage.expected:
-                    if nonce.encode() in data:
-                        where = str(path.relative_to(stage.base)) if top == stage.base else str(path)
-                        found.setdefault(nonce, []).append(where)
+                where = str(path.relative_to(stage.base)) if top == stage.base else str(path)
+                for match in set(NONCE.findall(path.read_bytes())):
+                    found.setdefault(match.decode("ascii"), []).append(where)
     return found

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from tidegate.errors import GateFault, TidegateError
+from tidegate.errors import TidegateError
 from tidegate.gate.lock import held
 from tidegate.gate.publish import Delivered
 from tidegate.gate.settle import Waiting
@@ -162,11 +162,7 @@ class Loop:
             for setup in self.setups:
                 gate = GateAtWork(setup, self.rules, self.examiner, self.log, self.wall, told)
                 stack.enter_context(held(gate.layout.lock))
-                try:
-                    gate.begin()
-                except GateFault as fault:
-                    self.log.fault("error", "a gate cannot open", fault, gate=gate.name)
-                    raise
+                gate.open(self.clock())
                 self._gates.append(gate)
                 stack.callback(self._gates.remove, gate)
                 stack.callback(gate.stop)

@@ -35,6 +35,9 @@ BUSY_SHARE, IDLE_SHARE = 20, 1500
 """A look is not repeated before this many times its own cost: under 5 % of a core while things move, under 0.1 % idle."""
 
 
+SHUT = "the gate itself"
+
+
 @dataclass(slots=True)
 class GateAtWork:
     """told: called with everything that was handed over, for progress and tables.
@@ -59,6 +62,7 @@ class GateAtWork:
     _in_hand: dict[str, Prepared] = field(default_factory=dict)
     _refused: dict[tuple[str, str], tuple[object, str]] = field(default_factory=dict)
     native: bool = False
+    is_open: bool = False
     _interval: float = 0.0
     _not_before: float = 0.0
     _last_seen: object = None
@@ -83,6 +87,8 @@ class GateAtWork:
     def in_progress(self, now: float, limit: float) -> bool:
         """Whether something here will move by time `limit` without anybody's doing."""
         paused = self.pauses.all()
+        if not self.is_open:
+            return self.next_look <= limit
         return (
             bool(self._in_hand or self._ready)
             or self.next_look <= now
@@ -98,8 +104,23 @@ class GateAtWork:
         self._memory = Memory(setup.questions, setup.paths.inbox)
         self.next_look = 0.0
 
-    def begin(self) -> None:
-        """Make the folders and mend what a crash left. The gate's lock must be held. Raises GateFault."""
+    def open(self, now: float) -> None:
+        """Make the folders and mend what a crash left; the gate's lock must be held.
+
+        A gate whose folders cannot be reached stays shut and is tried again; the others go on.
+        """
+        try:
+            self._begin()
+        except GateFault as fault:
+            pause = self.pauses.failed(SHUT, f"{fault.what}: {fault.path}", fault.help, now)
+            self.next_look = pause.until
+            self.log.fault("error", "a gate stays shut", fault, gate=self.name, tries=pause.tries)
+            return
+        self.pauses.healed(SHUT)
+        self.is_open = True
+        self.next_look = now
+
+    def _begin(self) -> None:
         self.layout.prepare()
         steps = recover.plan(self.layout)
         for result in recover.carry_out(steps, self.layout, self.setup.rules, self.wall(), self._enter):
@@ -121,11 +142,18 @@ class GateAtWork:
 
     def poked(self, now: float) -> None:
         """Something may have changed in the inbox: look soon, but not more often than looking is cheap."""
+        if not self.is_open:
+            return
         self._interval = self.rules.scan
         self.next_look = min(self.next_look, max(now, self._not_before))
 
     def step(self, now: float, clock: Callable[[], float], *, claiming: bool = True) -> None:
         """One pass at monotonic time `now`. claiming: False while stopping."""
+        if not self.is_open:
+            if self.pauses.due(SHUT, now):
+                self.open(now)
+            if not self.is_open:
+                return
         if claiming and now >= self.next_look and len(self._ready) == 0:
             self._look(now, clock)
         while claiming and self._ready and len(self._claimed) + len(self._in_hand) < self.rules.in_hand:
