@@ -54,3 +54,9 @@ def test_no_pairs_leave_everything_alone() -> None:
     none = np.zeros(0, np.int64)
     assert components(none, none, 3)[0].tolist() == [0, 1, 2]
     assert components(none, none, 0)[1] == 0
+
+
+def test_blocks_join_without_a_seam(monkeypatch: pytest.MonkeyPatch) -> None:
+    one, other = np.random.default_rng(2).integers(0, 200, (2, 150))
+    monkeypatch.setattr(module, "_BLOCK", 7)
+    assert components(one, other, 200)[0].tolist() == by_scipy(one, other, 200).tolist()

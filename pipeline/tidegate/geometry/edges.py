@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from .matching import representatives
 
+_BLOCK = 1 << 16  # sides at a time: what is in work stays in the processor's cache
 _SLOT_BITS = 4  # sixteen slots for the edges whose lower corner is the same: seldom two in one
 
 
@@ -30,40 +31,48 @@ def edge_mates(corners: NDArray[np.int32]) -> NDArray[np.int32]:
     """
     start, end = side_ends(np.ascontiguousarray(corners, np.int32))
     low = np.minimum(start, end)
-    high = np.maximum(start, end)
-    none = low == high
-    none |= low < 0
-    if not none.any():
-        return _mates(low, high)
-    mates = np.full(len(low), -1, np.int32)
-    kept = np.flatnonzero(~none)
-    mates[kept] = kept.take(_mates(low[kept], high[kept]))
+    high = np.maximum(start, end, out=end)
+    count = len(low)
+    top = int(high.max()) + 1 if count else 0
+    mates = np.empty(count, np.int32)
+    if top > 2 * count or top >= 1 << (31 - _SLOT_BITS):
+        rest = np.flatnonzero((low != high) & (low >= 0))  # so sparse a numbering would ask for a huge table
+        mates.fill(-1)
+    else:
+        # First round: every edge into a slot that belongs to its lower corner, so that what lies close in the mesh lies
+        # close in memory. The match is proven; what another edge was written over goes to the table of hashes.
+        table = np.empty(max(top, 1) << _SLOT_BITS, np.int32)
+        blocks = [slice(begin, min(begin + _BLOCK, count)) for begin in range(0, count, _BLOCK)]
+        for part in reversed(blocks):  # the last write stays: the earliest side of each slot
+            place = _places(low[part], high[part])
+            table[place[::-1]] = np.arange(part.stop - 1, part.start - 1, -1, dtype=np.int32)
+        left: list[NDArray[np.int64]] = [np.zeros(0, np.int64)]
+        for part in blocks:
+            own_low, own_high = low[part], high[part]
+            candidate = table.take(_places(own_low, own_high))
+            named = candidate.astype(np.int64)
+            same = low.take(named) == own_low
+            same &= high.take(named) == own_high
+            none = own_low == own_high
+            none |= own_low < 0
+            candidate[none] = -1
+            same |= none
+            mates[part] = candidate
+            left.append(np.flatnonzero(~same) + part.start)
+        rest = np.concatenate(left)
+    if len(rest):
+        mates[rest] = rest.take(representatives([_key(low[rest], high[rest])]))
     return mates
 
 
-def _mates(low: NDArray[np.int32], high: NDArray[np.int32]) -> NDArray[np.int32]:
-    count = len(low)
-    top = int(low.max()) + 1 if count else 0
-    if top > 2 * count or top >= 1 << (31 - _SLOT_BITS):
-        return representatives([_key(low, high)])  # so sparse a numbering would ask for a huge table
-    # First round: every edge into a slot that belongs to its lower corner, so that what lies close in the mesh lies
-    # close in memory. The match is proven; what another edge was written over goes to the table of hashes.
+def _places(low: NDArray[np.int32], high: NDArray[np.int32]) -> NDArray[np.int64]:
+    """Slot of each edge, one of the few that belong to its lower corner; an end below 0 counts as corner 0."""
     slot = high.view(np.uint32) * np.uint32(0x9E3779B1)
     slot ^= slot >> np.uint32(15)
     slot *= np.uint32(0x85EBCA6B)
     slot >>= np.uint32(32 - _SLOT_BITS)
-    slot |= low.view(np.uint32) << np.uint32(_SLOT_BITS)
-    place = slot.astype(np.int64)
-    table = np.empty(top << _SLOT_BITS, np.int32)
-    table[place[::-1]] = np.arange(count - 1, -1, -1, dtype=np.int32)
-    found = table.take(place)
-    wide = found.astype(np.int64)
-    same = low.take(wide) == low
-    same &= high.take(wide) == high
-    rest = np.flatnonzero(~same)
-    if len(rest):
-        found[rest] = rest.take(representatives([_key(low[rest], high[rest])]))
-    return found
+    slot |= np.maximum(low, 0).view(np.uint32) << np.uint32(_SLOT_BITS)
+    return slot.astype(np.int64)
 
 
 def _key(low: NDArray[np.int32], high: NDArray[np.int32]) -> NDArray[np.uint64]:

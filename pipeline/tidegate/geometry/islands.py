@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from .components import components
 from .edges import edge_mates
 
+_BLOCK = 1 << 16  # sides at a time: what is in work stays in the processor's cache
+
 
 class TriangleOrder(NamedTuple):
     """Triangles listed island by island: those of island i are order[first[i] : first[i] + size[i]], ascending."""
@@ -32,8 +34,13 @@ def label_islands(corners: NDArray[np.int32], mates: NDArray[np.int32] | None = 
     if mates is None:
         mates = edge_mates(corners)
     count = len(corners)
-    joined = np.flatnonzero((mates != np.arange(len(mates), dtype=np.int32)) & (mates >= 0))
-    labels, total = components(joined // 3, mates.take(joined) // 3, count)
+    pairs: list[NDArray[np.int32]] = [np.zeros((2, 0), np.int32)]
+    for begin in range(0, len(mates), _BLOCK):
+        part = mates[begin : begin + _BLOCK]
+        joined = np.flatnonzero((part >= 0) & (part != np.arange(begin, begin + len(part), dtype=np.int32)))
+        pairs.append(np.stack([(joined + begin).astype(np.int32), part.take(joined)]) // np.int32(3))
+    one, other = np.concatenate(pairs, axis=1)
+    labels, total = components(one, other, count)
     if count == 0 or int(corners.min()) >= 0:
         return labels, total
     without = corners.min(axis=1) < 0
