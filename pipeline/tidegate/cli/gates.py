@@ -66,6 +66,7 @@ def rules_of(configuration: Configuration, gate: Gate) -> GateRules:
     return GateRules(
         quiet=gate.quiet_seconds,
         wait=gate.wait_for_textures_seconds,
+        stalled=gate.stalled_seconds,
         ready_file=gate.ready_file,
         partial=tuple(studio.partial_names),
         litter=tuple(studio.litter_names),

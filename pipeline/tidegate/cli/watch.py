@@ -108,7 +108,8 @@ def _work(
     if not once:
         loop.run()
         return int(ExitCode.ALL_APPROVED)
-    patience = max(setup.rules.quiet + setup.rules.wait for setup in setups)
+    # What settles by time alone within a minute is waited for; a copy that stalls for an hour is not.
+    patience = max(max(rule.quiet + rule.wait, min(rule.stalled, 60.0)) for rule in (setup.rules for setup in setups))
     drained = loop.run_once(patience)
     _tell(drained, output)
     if drained.held_up and not drained.delivered:

@@ -209,6 +209,8 @@ class Gate(_Table):
     """A drop has arrived when nothing of it changed for this long."""
     wait_for_textures_seconds: Seconds = 120.0
     """How long a mesh waits for maps that it names. Then it is judged as it is."""
+    stalled_seconds: Seconds = 3600.0
+    """A file that is not whole by its own format and has not grown for this long is taken as it is, and the drop told so."""
     scan_seconds: Annotated[float, Field(ge=0.1, le=86_400, allow_inf_nan=False)] = 10.0
     """The inbox is looked through this often, whatever events say."""
     watch: Annotated[str, _one_of(*WATCH)] = "auto"
