@@ -199,6 +199,7 @@ def _with_gate_findings(
                     help="choose another name or version, or have whoever owns the name deliver it",
                 )
             )
+    found.extend(_against_previous(verdict, context, place, name))
     story = context.redrop
     if story is not None and story.prop in (name, verdict.prop):
         told = [
@@ -232,6 +233,24 @@ def _with_gate_findings(
             *(f for f in found if f.level != "error"),
         ),
     )
+
+
+def _against_previous(verdict: Verdict, context: DropContext, place: tuple[str, ...], name: str) -> tuple[Finding, ...]:
+    """Findings against the version delivered before, from the report that lies beside it."""
+    import json
+
+    from tidegate.report.previous import against_previous
+    from tidegate.report.record import report_record
+    from tidegate.report.sidecars import file_stem
+
+    newest = context.deliveries.newest(place, name)
+    if newest is None:
+        return ()
+    try:
+        before = json.loads((newest[0] / f"{file_stem(verdict.prop)}.tidegate.json").read_text("utf-8"))
+    except (OSError, ValueError):
+        return ()  # a report that somebody took away only costs the comparison
+    return against_previous(before, report_record(verdict))
 
 
 def _with_every_file(outcomes: list[Outcome], drop: Drop) -> tuple[Outcome, ...]:
