@@ -239,9 +239,9 @@ def _against_previous(verdict: Verdict, context: DropContext, place: tuple[str, 
     """Findings against the version delivered before, from the report that lies beside it."""
     import json
 
+    from tidegate.model.file_stem import file_stem
     from tidegate.report.previous import against_previous
     from tidegate.report.record import report_record
-    from tidegate.report.sidecars import file_stem
 
     newest = context.deliveries.newest(place, name)
     if newest is None:
