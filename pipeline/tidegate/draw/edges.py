@@ -1,0 +1,54 @@
+"""Which lines of a layout are drawn: outlines of islands, the edges between their faces, and no diagonal of a quad."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.draw.placed import Placed
+from tidegate.geometry.borders import side_points
+from tidegate.geometry.corners import corner_columns
+from tidegate.geometry.edges import edge_faces, edge_mates
+from tidegate.geometry.quads import likely_diagonals, polygon_diagonals
+
+
+class Edges(NamedTuple):
+    """Segments (4, s) x0, y0, x1, y1 in pixels. outline: borders of islands; inner: edges between faces, each once.
+    owner: (s,) island row of each outline segment."""
+
+    outline: NDArray[np.float64]
+    inner: NDArray[np.float64]
+    owner: NDArray[np.int32]
+
+
+def edges_of(placed: Placed, *, inner: bool = True) -> Edges:
+    """Lines of the layout. inner: whether edges inside the islands are wanted at all."""
+    mates = edge_mates(placed.corners)
+    faces = edge_faces(mates)
+    sides = np.flatnonzero(faces == 1)
+    outline = _segments(placed.pixels, sides)
+    owner = placed.row[sides // 3]
+    if not inner:
+        return Edges(outline, np.zeros((4, 0)), owner)
+    hidden = np.zeros(len(mates), np.bool_)
+    start = 0
+    for layout, here in placed.pieces:
+        piece = slice(3 * start, 3 * (start + len(here)))
+        own = mates[piece] - 3 * start  # parts share no corner ids, so mates stay inside the piece
+        own[mates[piece] < 0] = -1
+        if layout.mesh.polygon is not None:
+            hidden[piece] = polygon_diagonals(layout.mesh.polygon[here], own)
+        else:
+            xyz = corner_columns(layout.mesh.positions, layout.mesh.triangles[here])
+            hidden[piece] = likely_diagonals(xyz, own)
+        start += len(here)
+    first = mates == np.arange(len(mates), dtype=np.int32)
+    drawn = np.flatnonzero((faces > 1) & first & ~hidden)
+    return Edges(outline, _segments(placed.pixels, drawn), owner)
+
+
+def _segments(pixels: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
+    start, end = side_points(pixels, sides)
+    return np.concatenate([start, end]) if len(sides) else np.zeros((4, 0))

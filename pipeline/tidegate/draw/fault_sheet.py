@@ -1,0 +1,134 @@
+"""Fault sheets: the layout in a neutral fill, each finding marked on it by letter, hatch and outline, and a legend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PIL import Image, ImageDraw
+
+from tidegate.draw.canvas import Canvas
+from tidegate.draw.fault_layout import draw_layout
+from tidegate.draw.legend import Block, Column, Entry, blocks, draw_block, flow
+from tidegate.draw.marks import Mark, letter_of, marks_on, style_of
+from tidegate.draw.palette import FAINT_INK, INK, PAPER
+from tidegate.draw.text import font, line_height, shortened
+from tidegate.model.facts import Facts, Picture
+from tidegate.model.finding import Finding
+from tidegate.model.selection import picture_name
+from tidegate.model.view import FAULT_SHEET_PX, header_height, layout_view, margin, type_size
+from tidegate.model.wording import count
+
+ELSEWHERE = "Not on a layout"
+
+
+def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SHEET_PX) -> list[Image.Image]:
+    """A sheet for every picture of the prop that a finding lies on, the layout at most `size` pixels a side.
+
+    Findings that lie on no picture stand in the legend of the first sheet. Without findings there is no sheet.
+    """
+    if not findings:
+        return []
+    pages: list[tuple[Picture | None, list[Mark]]] = [
+        (picture, marks) for picture in facts.pictures if (marks := marks_on(facts, picture, findings))
+    ]
+    if not pages:
+        pages = [(facts.pictures[0] if facts.pictures else None, [])]
+    drawn = {mark.letter for _, marks in pages for mark in marks}
+    elsewhere = [
+        Entry(letter_of(number, finding), finding, *style_of(number), marked=False)
+        for number, finding in enumerate(findings)
+        if letter_of(number, finding) not in drawn
+    ]
+    return [
+        _sheet(facts, picture, marks, elsewhere if number == 0 else [], size)
+        for number, (picture, marks) in enumerate(pages)
+    ]
+
+
+def _sheet(
+    facts: Facts, picture: Picture | None, marks: Sequence[Mark], elsewhere: Sequence[Entry], size: int
+) -> Image.Image:
+    layout = draw_layout(facts, picture, marks, size) if picture is not None else None
+    entries = [Entry(m.letter, m.finding, m.color, m.hatch, m.placed) for m in marks]
+    heading = ELSEWHERE if entries else ""
+    laid, width, height = _arranged([("", entries), (heading, elsewhere)], layout, size)
+    sheet = Image.new("RGB", (width, height), PAPER)
+    if layout is not None and picture is not None:
+        view = layout_view(facts, picture, size)
+        sheet.paste(Image.fromarray(layout), (view.left, view.top))
+    _header(sheet, facts, picture, marks, size)
+    for x, y, block in laid:
+        draw_block(sheet, x, y, block, type_size(size))
+    return sheet
+
+
+def _arranged(
+    headed: Sequence[tuple[str, Sequence[Entry]]], layout: Canvas | None, size: int
+) -> tuple[list[tuple[int, int, Block]], int, int]:
+    """Blocks of the legend with their places, and the size of the sheet: one column beside the layout, and as many as fit
+    below it for the rest."""
+    text, edge, top = type_size(size), margin(size), header_height(size)
+    column = round(31 * text)
+    wide, high = (layout.shape[1], layout.shape[0]) if layout is not None else (0, 0)
+    beside = Column(2 * edge + wide if wide else edge, top, high or None)
+    width = beside.x + column + edge
+    laid = blocks(headed, text, column)
+    columns = [beside]
+    if layout is not None:
+        fitting = max(1, (width - edge) // (column + edge))
+        below = _shortest([b.height for b in laid], fitting, high)
+        start = top + high + edge
+        columns += [Column(edge + k * (column + edge), start, below) for k in range(fitting - 1)]
+        columns.append(Column(edge + (fitting - 1) * (column + edge), start, None))
+    placed = flow(laid, columns)
+    bottom = max([top + high, *(y + block.height for _, y, block in placed)])
+    return placed, width, bottom + edge
+
+
+def _shortest(heights: Sequence[int], columns: int, beside: int) -> int:
+    """Height of the columns below at which the last one is no longer than the others."""
+    rest = list(heights)
+    room = beside
+    while rest and rest[0] <= room:
+        room -= rest.pop(0)
+    if not rest:
+        return 0
+    height = max(max(rest), -(-sum(rest) // columns))
+    while _columns_for(rest, height) > columns:
+        height += max(8, height // 50)
+    return height
+
+
+def _columns_for(heights: Sequence[int], height: int) -> int:
+    used, filled = 1, 0
+    for one in heights:
+        if filled + one > height:
+            used, filled = used + 1, 0
+        filled += one
+    return used
+
+
+def _header(sheet: Image.Image, facts: Facts, picture: Picture | None, marks: Sequence[Mark], size: int) -> None:
+    text, edge = type_size(size), margin(size)
+    draw = ImageDraw.Draw(sheet)
+    room = sheet.width - 2 * edge
+    title = shortened(facts.prop.name, round(text * 1.5), room)
+    for nudge in (0, 1):
+        draw.text((edge + nudge, edge), title, INK, font(round(text * 1.5)))
+    told = "no UV layout to draw" if picture is None else about(picture)
+    if picture is not None:
+        told += f" - {count(len(marks), 'finding')} here" if marks else " - no finding here"
+    draw.text((edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, font(text))
+
+
+def about(picture: Picture) -> str:
+    """What a picture shows, in a line."""
+    parts = [picture_name(picture)]
+    if picture.role != "model":
+        parts.append(picture.role)
+    if picture.uv_layer:
+        parts.append(f"UV layer {picture.uv_layer}")
+    if not picture.assumed:
+        parts.append(f"{picture.width} x {picture.height} texels")
+    parts.append(count(len(picture.islands), "island"))
+    return " - ".join(parts)

@@ -1,0 +1,137 @@
+"""Which findings lie on a picture, and where."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.draw.hatch import KINDS
+from tidegate.draw.palette import MARKS, Color
+from tidegate.model.facts import Facts, Picture
+from tidegate.model.finding import Finding
+from tidegate.model.letters import letters
+from tidegate.model.view import Box
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mark:
+    """A finding on one picture. rows: islands it names there. boxes: UV boxes it names instead. points: UV places.
+
+    placed is False where the finding is about the picture as a whole.
+    """
+
+    finding: Finding
+    letter: str
+    color: Color
+    hatch: str
+    rows: NDArray[np.int64]
+    boxes: tuple[Box, ...] = ()
+    points: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def placed(self) -> bool:
+        return bool(len(self.rows) or self.boxes or self.points)
+
+
+def marks_on(facts: Facts, picture: Picture, findings: Sequence[Finding]) -> list[Mark]:
+    """Marks of all findings that lie on this picture, in their order."""
+    return [
+        mark for number, finding in enumerate(findings) if (mark := _mark(facts, picture, number, finding)) is not None
+    ]
+
+
+def style_of(number: int) -> tuple[Color, str]:
+    """Color and hatch of finding `number`: no two of 42 that follow each other share both."""
+    return MARKS[number % len(MARKS)], KINDS[number % len(KINDS)]
+
+
+def letter_of(number: int, finding: Finding) -> str:
+    """The letter the finding was given, or that of its place in the list."""
+    return finding.letter or letters(number)
+
+
+def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark | None:
+    place = finding.place
+    color, hatch = style_of(number)
+    letter = letter_of(number, finding)
+    if place.islands:
+        named = np.array(sorted(set(place.islands)), dtype=np.int64) - 1
+        rows = named[np.isin(named, picture.islands)]
+        if not len(rows):
+            return None
+        points = _gaps(facts, picture, finding, rows)
+        return Mark(finding, letter, color, hatch, rows, _pixel_boxes(picture, finding), points)
+    nothing = np.zeros(0, np.int64)
+    own_map = bool(place.map) and place.map in {file for _, file in picture.files}
+    if place.pixel_box is not None and own_map:
+        return Mark(finding, letter, color, hatch, nothing, _pixel_boxes(picture, finding))
+    if place.point is not None:
+        points = _unfolded(facts, picture, finding)
+        return Mark(finding, letter, color, hatch, nothing, (), points) if points else None
+    if place.uv_box is not None and place.uv_layer == picture.uv_layer and place.tile in (None, picture.tile):
+        if place.role in ("", picture.role):
+            return Mark(finding, letter, color, hatch, nothing, (place.uv_box,))
+        return None
+    return Mark(finding, letter, color, hatch, nothing) if own_map and picture.role == "model" else None
+
+
+def _pixel_boxes(picture: Picture, finding: Finding) -> tuple[Box, ...]:
+    """The pixel box of the map as UV box, in the numbers of the tile that the islands lie in."""
+    if finding.place.pixel_box is None:
+        return ()
+    x0, y0, x1, y1 = finding.place.pixel_box
+    u, v = _corner(picture)
+    wide, high = picture.width, picture.height
+    return ((u + x0 / wide, v + 1 - y1 / high, u + x1 / wide, v + 1 - y0 / high),)
+
+
+def _gaps(facts: Facts, picture: Picture, finding: Finding, rows: NDArray[np.int64]) -> tuple[tuple[float, float], ...]:
+    """Middles of the gaps between islands that a finding in texels names, where they were measured."""
+    if finding.check != "islands-too-close" or not isinstance(finding.wanted, int | float):
+        return ()
+    named = set(rows.tolist())
+    for spacing in facts.spacing:
+        if spacing.picture is picture:
+            close = [
+                gap
+                for gap in spacing.pairs
+                if gap.first in named and gap.second in named and gap.texels < finding.wanted
+            ]
+            u, v = _corner(picture)
+            return tuple((u + gap.pixel[0] / picture.width, v + 1 - gap.pixel[1] / picture.height) for gap in close)
+    return ()
+
+
+def _corner(picture: Picture) -> tuple[int, int]:
+    """Whole U and V of the picture's tile."""
+    if picture.repeats or picture.tile < 1001:
+        return 0, 0
+    return (picture.tile - 1001) % 10, (picture.tile - 1001) // 10
+
+
+def _unfolded(facts: Facts, picture: Picture, finding: Finding) -> tuple[tuple[float, float], ...]:
+    """Where a point of the surface lies in the tile: at the nearest corner of the mesh it is on."""
+    place = finding.place
+    columns = facts.islands
+    assert columns is not None and place.point is not None
+    best: tuple[float, float, float] | None = None
+    for layout in facts.layouts:
+        part = facts.parts[layout.part]
+        if layout.uv_layer != picture.uv_layer or layout.part not in picture.parts:
+            continue
+        if (place.mesh and place.mesh != part.mesh) or (place.node and place.node != part.node):
+            continue
+        here = np.flatnonzero(np.isin(layout.island, picture.islands))
+        if not len(here):
+            continue
+        corners = layout.mesh.positions[layout.mesh.triangles[here]]
+        away = ((corners - np.array(place.point)) ** 2).sum(axis=2)
+        nearest = int(np.argmin(away))
+        triangle, corner = here[nearest // 3], nearest % 3
+        distance = float(away.reshape(-1)[nearest])
+        if best is None or distance < best[0]:
+            best = (distance, float(layout.uv[corner, 0, triangle]), float(layout.uv[corner, 1, triangle]))
+    return () if best is None else ((best[1], best[2]),)

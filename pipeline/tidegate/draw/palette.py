@@ -1,0 +1,27 @@
+"""Colors of the pictures. Marks take theirs from a set that people with any kind of color vision can tell apart.
+
+M. Okabe, K. Ito, "Color Universal Design: How to make figures and presentations that are friendly to colorblind people",
+J*FLY, 2002 (revised 2008). Its yellow is left out: too faint on a light ground.
+"""
+
+from __future__ import annotations
+
+Color = tuple[int, int, int]
+
+VERMILION: Color = (213, 94, 0)
+BLUE: Color = (0, 114, 178)
+GREEN: Color = (0, 158, 115)
+PURPLE: Color = (204, 121, 167)
+ORANGE: Color = (230, 159, 0)
+SKY: Color = (86, 180, 233)
+BLACK: Color = (0, 0, 0)
+MARKS: tuple[Color, ...] = (VERMILION, BLUE, PURPLE, GREEN, BLACK, ORANGE, SKY)
+
+PAPER: Color = (255, 255, 255)
+OUTSIDE: Color = (243, 243, 240)  # beside the tile
+ISLAND: Color = (218, 218, 214)
+INNER_EDGE: Color = (196, 196, 191)
+OUTLINE: Color = (128, 128, 122)
+TILE_EDGE: Color = (70, 70, 66)
+INK: Color = (24, 24, 22)
+FAINT_INK: Color = (96, 96, 90)

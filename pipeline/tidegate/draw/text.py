@@ -1,0 +1,61 @@
+"""Words in pictures, in the typeface that Pillow carries: the same on every machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+from PIL import ImageFont
+
+
+@cache
+def font(size: int) -> ImageFont.FreeTypeFont:
+    """The typeface at a size in pixels."""
+    loaded = ImageFont.load_default(float(size))
+    assert isinstance(loaded, ImageFont.FreeTypeFont), "Pillow was built without FreeType"
+    return loaded
+
+
+def width_of(text: str, size: int) -> int:
+    """Pixels a line of text takes across."""
+    return int(font(size).getlength(text)) + 1
+
+
+def line_height(size: int) -> int:
+    """Pixels from one line of text to the next."""
+    return int(size * 1.35) + 1
+
+
+def wrapped(text: str, size: int, width: int) -> list[str]:
+    """Lines of at most `width` pixels. A word that is longer is cut; nothing is left out."""
+    lines: list[str] = []
+    line = ""
+    for word in _words(text, size, width):
+        longer = f"{line} {word}" if line else word
+        if not line or width_of(longer, size) <= width:
+            line = longer
+        else:
+            lines.append(line)
+            line = word
+    return [*lines, line] if line else lines
+
+
+def shortened(text: str, size: int, width: int) -> str:
+    """The text, or as much of its beginning as fits with three dots behind it."""
+    if width_of(text, size) <= width:
+        return text
+    while text and width_of(text + "...", size) > width:
+        text = text[:-1]
+    return text + "..."
+
+
+def _words(text: str, size: int, width: int) -> Iterator[str]:
+    for word in text.split():
+        rest = word
+        while width_of(rest, size) > width and len(rest) > 1:
+            cut = len(rest) - 1
+            while cut > 1 and width_of(rest[:cut], size) > width:
+                cut -= 1
+            yield rest[:cut]
+            rest = rest[cut:]
+        yield rest
