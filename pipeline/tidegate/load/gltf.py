@@ -72,6 +72,7 @@ def _read(folder: DropFolder, path: str, limits: ReadLimits) -> MeshFile:
         lights=len(array(lights, "lights", "extensions.KHR_lights_punctual")),
         skins=len(objects(document.json, "skins", "", limits.nodes)),
         generator=text(asset, "generator", "asset"),
+        mesh_names=mesh_names,
         extras=(("asset.version", version), ("asset.copyright", text(asset, "copyright", "asset"))),
     )
 
@@ -177,6 +178,7 @@ def _placed(
         colors=primitive.colors,
         flipped=determinant < 0,
         skinned=skinned,
+        node_number=number,
     )
 
 

@@ -23,6 +23,8 @@ RESTS_ON: dict[str, tuple[str, ...]] = {
     "coverage": ("islands",),
     "spacing": ("coverage",),
     "topology": ("meshes",),
+    "shading": ("meshes",),
+    "levels": ("meshes",),
     "pixels": ("headers",),
     "painted": ("pixels", "islands"),
     "masters": ("pixels",),
@@ -64,7 +66,30 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
 
         more["parts"] = plain_parts(prop)
     parts = more.get("parts", ())
+    if "meshes" in groups:
+        more.update(_surfaces(prop, parts, groups))
     return Facts(prop=prop, measured=groups, order=order, size=_size(parts), **more)
+
+
+def _surfaces(prop: Prop, parts: Sequence[PartFacts], groups: frozenset[str]) -> dict[str, tuple[Any, ...]]:
+    """What is measured on the meshes, whatever is painted on them."""
+    from tidegate.measure.islands import parts_of
+
+    mesh_parts = tuple(part for _, part in parts_of(prop))
+    found: dict[str, tuple[Any, ...]] = {"mesh_parts": mesh_parts}
+    if "topology" in groups:
+        from tidegate.measure.topology import measure_topology
+
+        found["topology"] = measure_topology(parts, mesh_parts)
+    if "shading" in groups:
+        from tidegate.measure.shading import measure_shading
+
+        found["shading"] = measure_shading(prop, parts, mesh_parts)
+    if "levels" in groups:
+        from tidegate.measure.levels import measure_levels
+
+        found["levels"] = measure_levels(prop, parts, mesh_parts)
+    return found
 
 
 def _texels(

@@ -25,7 +25,9 @@ NEEDS: dict[str, str] = {
     "upright": "where the model's up lands in each island",
     "coverage": "how often each texel of a picture is covered, and which islands share texels",
     "spacing": "gaps between islands and to the tile border",
-    "topology": "edges, borders and fans of the meshes",
+    "topology": "edges, borders, fans and pieces of the meshes",
+    "shading": "vertex normals and tangents against the faces they shade",
+    "levels": "levels of detail against the model they stand in for",
     "pixels": "decoded maps",
     "painted": "maps measured against the layout: bleed, unpainted texels, fit, seams",
     "masters": "layered masters' merged pictures against their flat maps",
@@ -142,7 +144,10 @@ class Facts:
     size: tuple[float, float, float] | None = None  # metres: width x, height y, depth z of the model role
     coverage: tuple[Any, ...] = ()  # one a picture, measure/coverage.py
     spacing: tuple[Any, ...] = ()  # one a picture, measure/spacing.py
-    topology: tuple[Any, ...] = ()  # one a part, measure/topology.py
+    mesh_parts: tuple[MeshPart, ...] = ()  # what each of `parts` was measured from
+    topology: tuple[Any, ...] = ()  # one a body: the parts of a mesh at one node, measure/topology.py
+    shading: tuple[Any, ...] = ()  # one a part, measure/shading.py
+    levels: tuple[Any, ...] = ()  # one a level of detail, measure/levels.py
     pixels: tuple[Any, ...] = ()  # one a map, measure/pixels.py
     painted: tuple[Any, ...] = ()  # one a picture and variant, measure/painted.py
     masters: tuple[Any, ...] = ()  # one a master, measure/masters.py

@@ -46,6 +46,7 @@ class MeshPart:
     polygon_corners: (polygons,) int32, corner count of each source polygon, or None.
     groups: names of the face groups inside this part, in file order.
     role: "model", "lod1".., "collision": "" until the drop's names are read.
+    node_number: index into `MeshFile.nodes`, -1 where the format has no nodes.
     """
 
     node: str
@@ -64,6 +65,7 @@ class MeshPart:
     flipped: bool = False
     skinned: bool = False
     role: str = ""
+    node_number: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +136,7 @@ class MeshFile:
     unit: metres per file unit that was applied. unit_stated: the format fixes the unit (glTF does).
     animations, cameras, lights, skins: how many the file holds.
     unused_vertices: positions the file states that no face uses; parts hold used ones only.
+    mesh_names: of every mesh of the file, placed or not, as far as the format names meshes apart from nodes.
     """
 
     path: str
@@ -154,6 +157,7 @@ class MeshFile:
     role: str = "model"
     extras: tuple[tuple[str, str], ...] = ()
     unused_vertices: int = 0
+    mesh_names: tuple[str, ...] = ()
 
 
 def frozen_array(array: NDArray[Any]) -> NDArray[Any]:

@@ -1,0 +1,267 @@
+"""How the surface of each mesh hangs together, measured over positions: borders, crowded edges, fans, winding, pieces.
+
+A body is one mesh placed by one node: its parts differ by material only, and a surface goes on where the material
+changes. Positions are welded bit for bit, so vertices split for normals or UVs change nothing here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.geometry import topology
+from tidegate.geometry.areas import cross_products
+from tidegate.geometry.corners import corner_columns
+from tidegate.geometry.edges import edge_faces
+from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
+from tidegate.geometry.slivers import thinness, without_area
+from tidegate.geometry.weld import point_ids
+from tidegate.measure.rounding import significant
+from tidegate.measure.spots import Spots, spots_of
+from tidegate.model.facts import PartFacts
+from tidegate.model.mesh import MeshPart
+
+THIN = 0.1  # height over longest side from which on a triangle is not looked at as a sliver
+BENT = 0.5  # degrees below which a polygon counts as flat, whatever a rule says
+_FLAT_NOISE = 1e-4  # thinner triangles have no plane to measure a dent against
+
+
+class PieceColumns:
+    """Pieces of a body that share no position with one another, one row a piece, ordered by box, then triangles.
+
+    low, high: (i, 3) metres. closed: no open, crowded or turned edge. volume: (i,) cubic metres, positive where fronts
+    face outwards; it means something for closed pieces. dent: (i,) metres by which a face's neighbour stands in front of
+    it at most, 0 for a convex piece. flat: pieces without any extent along an axis.
+    """
+
+    def __init__(self, body: Body) -> None:
+        found = topology.pieces(body.corners, body.ids)
+        label, count = found.label, found.total
+        faults = body.edge_faults
+        closed = topology.closed_pieces(label, count, faults)
+        volume = topology.signed_volumes(body.xyz, label, count)
+        low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
+        if count == 1 and body.xyz.shape[2]:
+            low[0], high[0] = body.xyz.min(axis=(0, 2)), body.xyz.max(axis=(0, 2))
+        else:
+            for axis in range(3):
+                np.minimum.at(low[:, axis], label, body.xyz[:, axis].min(axis=0))
+                np.maximum.at(high[:, axis], label, body.xyz[:, axis].max(axis=0))
+        triangles = np.bincount(label, minlength=count)
+        order = np.lexsort((triangles, *(high[:, axis] for axis in (2, 1, 0)), *(low[:, axis] for axis in (2, 1, 0))))
+        self._rank = np.empty(count, np.int64)
+        self._rank[order] = np.arange(count)
+        self._label = label
+        self._body = body
+        self.triangles: NDArray[np.int64] = triangles[order]
+        self.closed: NDArray[np.bool_] = closed[order]
+        self.volume: NDArray[np.float64] = significant(volume[order])
+        self.low: NDArray[np.float64] = low[order]
+        self.high: NDArray[np.float64] = high[order]
+
+    def __len__(self) -> int:
+        return len(self.triangles)
+
+    @cached_property
+    def diagonal(self) -> NDArray[np.float64]:
+        """(i,) metres from corner to corner of each piece's box."""
+        length: NDArray[np.float64] = np.sqrt(((self.high - self.low) ** 2).sum(axis=1))
+        return length
+
+    @cached_property
+    def dent(self) -> NDArray[np.float64]:
+        """(i,) metres. A closed surface that bulges outwards at every edge is convex, so edges alone tell."""
+        body = self._body
+        deepest = np.zeros(len(self))
+        second = np.flatnonzero((edge_faces(body.mates) == 2) & (body.mates != np.arange(len(body.mates))))
+        first = body.mates[second].astype(np.int64)
+        normal = cross_products(body.xyz)
+        size = np.sqrt((normal * normal).sum(axis=0))
+        sound = (size > 0.0) & (body.thin > _FLAT_NOISE)
+        for here, there in ((first, second), (second, first)):
+            kept = sound[here // 3]
+            face, other = here[kept] // 3, there[kept] // 3
+            tip = body.xyz[(there[kept] % 3 + 2) % 3, :, other].T
+            ahead = ((tip - body.xyz[0][:, face]) * normal[:, face]).sum(axis=0) / size[face]
+            np.maximum.at(deepest, self._rank[self._label[face]], ahead)
+        return significant(deepest)
+
+
+class Body:
+    """One mesh at one node. parts: indices into `Facts.parts`; file, role, node, mesh: theirs, which they share.
+
+    Everything is measured when first asked for and kept, so a rule set pays for what it looks at.
+    """
+
+    def __init__(self, parts: tuple[int, ...], facts: PartFacts, meshes: Sequence[MeshPart]) -> None:
+        self.parts = parts
+        self.file, self.role, self.node, self.mesh = facts.file, facts.role, facts.node, facts.mesh
+        self._meshes = tuple(meshes)
+
+    @cached_property
+    def _welded(self) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32], int]:
+        """Positions, triangles into them, welded corners, and how many different positions. Triangles with a position
+        that is no number are left out: the reader has told of them."""
+        if len(self._meshes) == 1:
+            points, triangles = self._meshes[0].positions, self._meshes[0].triangles
+        else:
+            starts = np.cumsum([0, *(len(part.positions) for part in self._meshes)])
+            points = np.concatenate([part.positions for part in self._meshes])
+            triangles = np.concatenate(
+                [part.triangles + np.int32(start) for part, start in zip(self._meshes, starts, strict=False)]
+            )
+        finite: NDArray[np.bool_] = np.asarray(np.isfinite(points).all(axis=1))
+        if not finite.all():
+            triangles = triangles[finite[triangles].all(axis=1)]
+        ids, count = point_ids(points)
+        return points, triangles, np.ascontiguousarray(ids[triangles]), count
+
+    @property
+    def corners(self) -> NDArray[np.int32]:
+        """(m, 3) ids of positions."""
+        return self._welded[2]
+
+    @property
+    def ids(self) -> int:
+        """How many different positions."""
+        return self._welded[3]
+
+    @property
+    def triangles(self) -> int:
+        return len(self._welded[2])
+
+    @cached_property
+    def xyz(self) -> NDArray[np.float64]:
+        """(3, 3, m) corner columns in metres."""
+        points, triangles, _, _ = self._welded
+        return corner_columns(points, triangles)
+
+    @cached_property
+    def mates(self) -> NDArray[np.int32]:
+        return topology.topology_mates(self.corners)
+
+    @cached_property
+    def edge_faults(self) -> topology.EdgeFaults:
+        return topology.edge_faults(self.corners, self.mates)
+
+    @cached_property
+    def open(self) -> Spots:
+        """Edges with one triangle."""
+        return self._edges(self.edge_faults.open)
+
+    @cached_property
+    def crowded(self) -> Spots:
+        """Edges with more than two triangles."""
+        return self._edges(self.edge_faults.crowded)
+
+    @cached_property
+    def turned(self) -> Spots:
+        """Edges whose two triangles face opposite ways."""
+        return self._edges(self.edge_faults.turned)
+
+    @cached_property
+    def pinched(self) -> Spots:
+        """Positions where more than one fan of triangles meets."""
+        ids = topology.split_fans(self.corners, self.mates)
+        found = np.zeros(self.ids, np.bool_)
+        found[ids] = True
+        where = np.flatnonzero(found[self.corners.reshape(-1)])
+        one = np.zeros(self.ids, np.int64)
+        one[self.corners.reshape(-1)[where]] = where
+        sides = one[ids]
+        return spots_of(self.xyz[sides % 3, :, sides // 3])
+
+    @cached_property
+    def _repeats(self) -> tuple[Spots, Spots]:
+        # Two triangles on the same three corners share two edges at least, or lie on edges with more than two triangles.
+        neighbour = self._neighbours()
+        a, b, c = neighbour[:, 0], neighbour[:, 1], neighbour[:, 2]
+        likely = ((a == b) & (a >= 0)) | ((b == c) & (b >= 0)) | ((c == a) & (c >= 0)) | (neighbour == -2).any(axis=1)
+        rows = np.flatnonzero(likely)
+        same, opposite = topology.repeated_triangles(np.ascontiguousarray(self.corners[rows]))
+        return self._faces(rows[same]), self._faces(rows[opposite])
+
+    @property
+    def doubled(self) -> Spots:
+        """Triangles on the corners of another one, facing the same way."""
+        return self._repeats[0]
+
+    @property
+    def back_to_back(self) -> Spots:
+        """Triangles on the corners of another one, facing the other way."""
+        return self._repeats[1]
+
+    @cached_property
+    def thin(self) -> NDArray[np.float64]:
+        """(m,) height over longest side of each triangle."""
+        return thinness(self.xyz)
+
+    @cached_property
+    def _flat(self) -> NDArray[np.bool_]:
+        flat = np.zeros(self.triangles, np.bool_)
+        thin = np.flatnonzero(self.thin < THIN)
+        flat[thin] = without_area(self.xyz[:, :, thin], self.thin[thin])
+        return flat
+
+    @cached_property
+    def flat(self) -> Spots:
+        """Triangles without area."""
+        return self._faces(np.flatnonzero(self._flat))
+
+    def slivers(self, below: float) -> Spots:
+        """Triangles with area whose height over longest side is below the share (at most THIN)."""
+        return self._faces(np.flatnonzero((self.thin < min(below, THIN)) & ~self._flat))
+
+    @cached_property
+    def pieces(self) -> PieceColumns:
+        return PieceColumns(self)
+
+    def bent(self, above: float) -> Spots:
+        """Source polygons of four corners and more whose triangles bend along a diagonal by more than so many degrees."""
+        found = [self._bent_of(part, max(above, BENT)) for part in self._meshes if part.polygon is not None]
+        return spots_of(np.concatenate(found)) if found else spots_of(np.zeros((0, 3)))
+
+    @staticmethod
+    def _bent_of(part: MeshPart, above: float) -> NDArray[np.float64]:
+        assert part.polygon is not None
+        ids, _ = point_ids(part.positions)
+        mates = topology.topology_mates(np.ascontiguousarray(ids[part.triangles]))
+        xyz = corner_columns(part.positions, part.triangles)
+        low, _, degrees = dihedral_degrees(xyz, mates)
+        bent = low[polygon_diagonals(part.polygon, mates)[low] & (degrees > above)]
+        polygons, first = np.unique(part.polygon[bent // 3], return_index=True)
+        sides = bent[first][: len(polygons)]
+        return _middles(xyz, sides)
+
+    def _neighbours(self) -> NDArray[np.int64]:
+        """(m, 3) triangle across each side, -1 none, -2 more than one."""
+        mates, faces = self.mates, edge_faces(self.mates)
+        across = np.full(len(mates), -1, np.int64)
+        across[faces > 2] = -2
+        second = np.flatnonzero((faces == 2) & (mates != np.arange(len(mates), dtype=np.int32)))
+        first = mates[second].astype(np.int64)
+        across[second], across[first] = first // 3, second // 3
+        return across.reshape(-1, 3)
+
+    def _edges(self, sides: NDArray[np.int64]) -> Spots:
+        return spots_of(_middles(self.xyz, sides))
+
+    def _faces(self, rows: NDArray[np.int64]) -> Spots:
+        return spots_of(np.sort(self.xyz[:, :, rows], axis=0).mean(axis=0).T)
+
+
+def _middles(xyz: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
+    start, end = xyz[sides % 3, :, sides // 3], xyz[(sides % 3 + 1) % 3, :, sides // 3]
+    middle: NDArray[np.float64] = (start + end) / 2.0
+    return middle
+
+
+def measure_topology(parts: Sequence[PartFacts], meshes: Sequence[MeshPart]) -> tuple[Body, ...]:
+    """Every body of the prop, in the order of its first part."""
+    members: dict[tuple[str, int, str, str], list[int]] = {}
+    for index, (part, mesh) in enumerate(zip(parts, meshes, strict=True)):
+        members.setdefault((part.file, mesh.node_number, part.node, part.mesh), []).append(index)
+    return tuple(Body(tuple(rows), parts[rows[0]], [meshes[row] for row in rows]) for rows in members.values())
