@@ -58,7 +58,7 @@ class Soak:
     def meddle(self) -> None:
         """What people do to files that still lie in the inbox."""
         rng = self.random
-        files = [path for path in self.inbox.rglob("*") if path.is_file()]
+        files = [Path(folder, name) for folder, _, names in os.walk(self.inbox) for name in names]
         if not files:
             return
         path = rng.choice(files)

@@ -53,7 +53,7 @@ class World:
         self.now = until
         return False
 
-    def poke(self) -> None:
+    def poke(self, *, look: bool = True) -> None:
         return
 
 
@@ -70,7 +70,14 @@ def setup(base: Path, name: str = "harbour", **rules: Any) -> GateSetup:
 
 def loop(world: World, *setups: GateSetup, out: io.StringIO | None = None, **more: Any) -> Loop:
     made = Loop(
-        setups, InProcess(), LoopRules(), Log(out=out or io.StringIO()), world, world.clock, notify=Notify({}), **more
+        setups,
+        InProcess(),
+        LoopRules(hands=0),
+        Log(out=out or io.StringIO()),
+        world,
+        world.clock,
+        notify=Notify({}),
+        **more,
     )
     world.stop = made.stop
     return made

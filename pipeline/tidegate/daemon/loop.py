@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -14,6 +15,8 @@ from tidegate.gate.lock import held
 from tidegate.gate.publish import Delivered
 from tidegate.gate.settle import Waiting
 
+from .disk_work import Work
+from .hands import Hands, Inline, Threads, Turns
 from .log import Log
 from .notify import Notify
 from .one_gate import GateAtWork
@@ -52,6 +55,7 @@ class Loop:
     _gates: list[GateAtWork] = field(default_factory=list)
     _stopping: bool = False
     _next_reload: float = 0.0
+    _hands: Hands[Work] = field(default_factory=Inline)
 
     def stop(self) -> None:
         """Ask the loop to end; from any thread or signal handler."""
@@ -101,13 +105,24 @@ class Loop:
                 if watch:
                     watch.close()
 
-    def _pass(self, *, claiming: bool = True) -> None:
-        now = self.clock()
-        by_name = {gate.name: gate for gate in self._gates}
-        for answer in self.examiner.answers(now):
-            by_name[answer.key[0]].answered(answer, now)
+    def _pass(self) -> None:
+        self._collect()
         for gate in self._gates:
-            gate.step(self.clock(), self.clock, claiming=claiming)
+            gate.step(self.clock(), self.clock)
+        self._collect()
+
+    def _collect(self) -> None:
+        """Pass on what examiners and hands have done, until there is no more."""
+        by_name = {gate.name: gate for gate in self._gates}
+        while True:
+            works = self._hands.results()
+            for work in works:
+                by_name[work.gate].did(work, self.clock())
+            answers = self.examiner.answers(self.clock())
+            for answer in answers:
+                by_name[answer.key[0]].answered(answer)
+            if not works and not answers:
+                return
 
     def _sleep(self, until: float | None = None) -> None:
         now = self.clock()
@@ -116,7 +131,8 @@ class Loop:
         times += [each for each in (self.examiner.next_deadline(), until) if each is not None]
         if self.notify.watchdog_seconds:
             times.append(now + self.notify.watchdog_seconds / 2)
-        seconds = max(0.0, min(times, default=now + self.rules.scan) - now)
+        soonest = min(times, default=math.inf)
+        seconds = max(0.0, min(soonest - now, self.rules.longest_scan))
         if self.wake.wait(seconds, self.examiner.connections()):
             for gate in self._gates:
                 gate.poked(self.clock())
@@ -128,10 +144,7 @@ class Loop:
         self.log("info", "stopping", grace=self.rules.grace)
         while any(gate.examining for gate in self._gates) and self.clock() < end:
             self._sleep(until=end)
-            now = self.clock()
-            by_name = {gate.name: gate for gate in self._gates}
-            for answer in self.examiner.answers(now):
-                by_name[answer.key[0]].answered(answer, now)
+            self._collect()
             self.notify.alive()
 
     def _reload(self) -> None:
@@ -159,14 +172,21 @@ class Loop:
         """Hold each gate's lock, recover, and close everything in the end, however it ends."""
         with contextlib.ExitStack() as stack:
             stack.callback(self.examiner.close)
+            self._hands = Threads(self.rules.hands, self._hand_done) if self.rules.hands else Inline()
+            turns = Turns()
             for setup in self.setups:
-                gate = GateAtWork(setup, self.rules, self.examiner, self.log, self.wall, told)
+                gate = GateAtWork(setup, self.rules, self.examiner, self._hands, turns, self.log, self.wall, told)
                 stack.enter_context(held(gate.layout.lock))
                 gate.open(self.clock())
                 self._gates.append(gate)
                 stack.callback(self._gates.remove, gate)
                 stack.callback(gate.stop)
+            stack.callback(self._collect)
+            stack.callback(self._hands.close)
             yield
+
+    def _hand_done(self) -> None:
+        self.wake.poke(look=False)
 
     @contextlib.contextmanager
     def _signals(self) -> Iterator[None]:

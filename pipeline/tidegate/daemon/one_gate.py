@@ -11,22 +11,25 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from tidegate.errors import GateFault, PermanentFault, TransientFault, UnreadableFile
-from tidegate.gate import claim, handing, one_drop, recover, ticket
+from tidegate.errors import GateFault, PermanentFault, TidegateError, TransientFault
+from tidegate.gate import claim, one_drop, recover, ticket
 from tidegate.gate.faults import Changed, disk_step, shown
 from tidegate.gate.grouping import SeenDrop, drops_in
-from tidegate.gate.hand_over import set_aside
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import Ledger, WaitingRow
 from tidegate.gate.make_ticket import make_ticket, rfc3339
+from tidegate.gate.names import same_to_some
 from tidegate.gate.one_drop import Prepared
-from tidegate.gate.publish import Delivered, publish
+from tidegate.gate.publish import Delivered
 from tidegate.gate.redrop import ReturnedProps
 from tidegate.gate.retry import Pauses
 from tidegate.gate.scan import look
 from tidegate.gate.settle import Memory, Waiting, missing_textures, settle
 from tidegate.gate.ticket import Ticket
 
+from . import disk_work
+from .disk_work import Work
+from .hands import Hands, Turns
 from .log import Log
 from .setup import GateSetup, LoopRules
 from .workers import Answer, Examiner, Job
@@ -47,6 +50,8 @@ class GateAtWork:
     setup: GateSetup
     rules: LoopRules
     examiner: Examiner
+    hands: Hands[Work]
+    turns: Turns
     log: Log
     wall: Callable[[], datetime] = lambda: datetime.now(UTC)
     told: Callable[[tuple[Delivered, ...]], None] = lambda delivered: None
@@ -60,6 +65,8 @@ class GateAtWork:
     _ready: deque[SeenDrop] = field(default_factory=deque)
     _claimed: dict[str, Ticket] = field(default_factory=dict)
     _in_hand: dict[str, Prepared] = field(default_factory=dict)
+    _working: dict[str, Ticket] = field(default_factory=dict)
+    _claiming: set[str] = field(default_factory=set)
     _refused: dict[tuple[str, str], tuple[object, str]] = field(default_factory=dict)
     native: bool = False
     is_open: bool = False
@@ -81,8 +88,8 @@ class GateAtWork:
 
     @property
     def examining(self) -> bool:
-        """Whether drops are with the examiner."""
-        return bool(self._in_hand)
+        """Whether drops are with the examiner or on their way to or from it."""
+        return bool(self._in_hand or self._working)
 
     def in_progress(self, now: float, limit: float) -> bool:
         """Whether something here will move by time `limit` without anybody's doing."""
@@ -90,7 +97,7 @@ class GateAtWork:
         if not self.is_open:
             return self.next_look <= limit
         return (
-            bool(self._in_hand or self._ready)
+            bool(self._in_hand or self._ready or self._working)
             or self.next_look <= now
             or any(name not in paused or paused[name].until <= limit for name in self._claimed)
             or any(each.until is not None and each.until <= limit for each in self.waiting)
@@ -154,42 +161,83 @@ class GateAtWork:
                 self.open(now)
             if not self.is_open:
                 return
-        if claiming and now >= self.next_look and len(self._ready) == 0:
+        if claiming and now >= self.next_look and not self._ready and not self._claiming:
             self._look(now, clock)
-        while claiming and self._ready and len(self._claimed) + len(self._in_hand) < self.rules.in_hand:
-            self._claim(self._ready.popleft(), now)
-        for name in list(self._claimed):
+        while claiming and self._ready and self._held < self.rules.in_hand:
+            self._claim(self._ready.popleft())
+        for name, taken in list(self._claimed.items()):
             if self.pauses.due(name, now):
-                self._submit(self._claimed[name], now)
+                self._send(self._claimed.pop(name), None)
+                self.log("debug", "goes on", gate=self.name, drop=taken.drop, ticket=name)
 
-    def answered(self, answer: Answer, now: float) -> None:
-        """Hand over what a worker judged."""
+    def answered(self, answer: Answer) -> None:
+        """Have handed over what a worker judged."""
         prepared = self._in_hand.pop(answer.key[1])
         taken = prepared.ticket
-        self._claimed[taken.ticket] = taken
+        self._working[taken.ticket] = taken
         outcomes = answer.outcomes
-        try:
+        if answer.reason:
+            self.log("error", "a drop could not be judged", gate=self.name, drop=taken.drop, reason=answer.reason)
+        layout, wall, enter, turns = self.layout, self.wall, self._enter, self.turns
+
+        def work() -> Work:
+            judged = outcomes
             if answer.reason:
-                outcomes = one_drop.unjudged(prepared, answer.reason)
-                self.log("error", "a drop could not be judged", gate=self.name, drop=taken.drop, reason=answer.reason)
-            self._done(taken, one_drop.finish(prepared, outcomes, self.layout, self.wall(), self._enter))
-        except GateFault as fault:
-            self._failed(taken, fault, now)
+                judged = one_drop.unjudged(prepared, answer.reason)
+            delivery = str(layout.paths.delivery)
+            names = {same_to_some("/".join((delivery, *each.place, each.prop))) for each in judged}
+            with turns.on(frozenset(names)):
+                return disk_work.finish(prepared, judged, layout, wall(), enter)
+
+        self.hands.do(work)
+
+    def did(self, work: Work, now: float) -> None:
+        """Go on from a piece of disk work that is done."""
+        taken = work.ticket
+        self._working.pop(taken.ticket, None)
+        if work.drop is not None:
+            self._claiming.discard(taken.ticket)
+        if work.prepared is not None:
+            self._in_hand[taken.ticket] = work.prepared
+            if work.drop is not None:
+                self.pauses.healed("/".join(work.drop.key))
+                self.log(
+                    "info", "claimed", gate=self.name, drop=taken.drop, ticket=taken.ticket, files=len(taken.moves)
+                )
+            prepared, key = work.prepared, (self.name, taken.ticket)
+            self.examiner.submit(Job(key, self.setup.examine, prepared.root, prepared.context, prepared.bytes))
+        elif work.delivered:
+            if work.fault:
+                self.log.fault("error", "a drop goes aside", work.fault, gate=self.name, drop=taken.drop)
+            self._done(taken, work.delivered)
+        elif work.given_back:
+            self._given_back(work, now)
+        elif work.fault is not None:
+            self._claimed[taken.ticket] = taken
+            self._later(taken, work.fault, now)
+
+    @property
+    def _held(self) -> int:
+        return len(self._claimed) + len(self._in_hand) + len(self._working)
 
     def next_due(self) -> float:
         """Monotonic time of the next thing to do without being woken; infinity when all waits for an examiner."""
         paused = self.pauses.all()
         times = [paused[name].until if name in paused else 0.0 for name in self._claimed]
-        if not self._ready:
+        if self._ready and self._held < self.rules.in_hand:
+            times.append(0.0)
+        elif not self._ready and not self._claiming:
             times.append(self.next_look)
         return min(times, default=math.inf)
 
     def stop(self) -> None:
-        """Return what is in hand and not yet handed over to the inbox."""
+        """Return what is in hand and not yet handed over to the inbox. The hands must be at rest."""
         for prepared in list(self._in_hand.values()):
             self.examiner.cancel((self.name, prepared.ticket.ticket))
             self._claimed[prepared.ticket.ticket] = prepared.ticket
         self._in_hand.clear()
+        self._claimed |= self._working
+        self._working.clear()
         for taken in self._claimed.values():
             if self.layout.handing_file(taken.ticket).exists():
                 continue  # the next start finishes it
@@ -234,67 +282,35 @@ class GateAtWork:
             return False
         return self.pauses.due("/".join(drop.key), now)
 
-    def _claim(self, drop: SeenDrop, now: float) -> None:
-        key = "/".join(drop.key)
+    def _claim(self, drop: SeenDrop) -> None:
         missing = missing_textures(drop, self._memory, self.setup.rules)
         taken = make_ticket(drop, self.layout, self.setup.rules, self._returned, missing, self.wall())
-        try:
-            claim.claim(taken, self.layout, self.setup.rules)
-        except Changed as changed:
-            self.next_look = now
-            self.log.fault("info", "a drop goes back to settling", changed, gate=self.name, drop=drop.name)
-        except GateFault as fault:
-            self._not_claimed(drop, taken, fault, now)
-        else:
-            self.pauses.healed(key)
-            self._claimed[taken.ticket] = taken
-            self.log("info", "claimed", gate=self.name, drop=drop.name, ticket=taken.ticket, files=len(taken.moves))
+        self._claiming.add(taken.ticket)
+        self._send(taken, drop)
 
-    def _not_claimed(self, drop: SeenDrop, taken: Ticket, fault: GateFault, now: float) -> None:
-        key = "/".join(drop.key)
-        self.log.fault("warning", "a drop could not be claimed", fault, gate=self.name, drop=drop.name)
-        try:
-            claim.give_back(taken, self.layout)
-        except GateFault as second:
-            # It stays where it is, some of it claimed; the ticket knows, and the next try takes the rest.
-            self.log.fault("error", "and could not be put back", second, gate=self.name, drop=drop.name)
-            self._claimed[taken.ticket] = taken
-            self.pauses.failed(taken.ticket, fault.what, fault.help, now)
+    def _send(self, taken: Ticket, drop: SeenDrop | None) -> None:
+        self._working[taken.ticket] = taken
+        layout, rules, wall, enter = self.layout, self.setup.rules, self.wall, self._enter
+        self.hands.do(lambda: disk_work.take(taken, drop, layout, rules, wall(), enter))
+
+    def _given_back(self, work: Work, now: float) -> None:
+        """The drop lies in the inbox again: it settles anew, is tried again later, or not before it changes."""
+        fault, taken = work.fault, work.ticket
+        assert fault is not None, "nothing is given back without a reason"
+        self.pauses.healed(taken.ticket)
+        if isinstance(fault, Changed):
+            self.next_look = now
+            self.log.fault("info", "a drop goes back to settling", fault, gate=self.name, drop=taken.drop)
+            return
+        self.log.fault("warning", "a drop could not be claimed", fault, gate=self.name, drop=taken.drop)
+        if work.drop is None:
             return
         if isinstance(fault, TransientFault):
-            pause = self.pauses.failed(key, fault.what, fault.help, now)
+            pause = self.pauses.failed("/".join(work.drop.key), fault.what, fault.help, now)
             self.next_look = min(self.next_look, pause.until)
         else:
-            self._refused[drop.key] = (drop.files, str(fault))
-
-    def _submit(self, taken: Ticket, now: float) -> None:
-        """Send a claimed drop to be examined, or finish it at once where its handing note or its archive decides."""
-        try:
-            note = self.layout.handing_file(taken.ticket)
-            if note.exists():
-                self._done(taken, publish(handing.read(note), self.layout, self._enter))
-                return
-            if not claim.complete(taken, self.layout):
-                claim.take(taken, self.layout, self.setup.rules)
-            prepared = one_drop.prepare(taken, self.layout, self.setup.rules)
-        except Changed as changed:
-            self.next_look = now
-            self._claimed.pop(taken.ticket, None)
-            self.pauses.healed(taken.ticket)
-            self.log.fault("info", "a drop goes back to settling", changed, gate=self.name, drop=taken.drop)
-        except UnreadableFile as bad:
-            self.log.fault("error", "an archive goes aside", bad, gate=self.name, drop=taken.drop)
-            try:
-                self._done(taken, one_drop.refuse_archive(taken, bad, self.layout, self.wall(), self._enter))
-            except GateFault as fault:
-                self._failed(taken, fault, now)
-        except GateFault as fault:
-            self._failed(taken, fault, now)
-        else:
-            self._claimed.pop(taken.ticket)
-            self._in_hand[taken.ticket] = prepared
-            key = (self.name, taken.ticket)
-            self.examiner.submit(Job(key, self.setup.examine, prepared.root, prepared.context, prepared.bytes))
+            self._refused[work.drop.key] = (work.drop.files, str(fault))
+        self._tell_waiting()
 
     def _done(self, taken: Ticket, delivered: tuple[Delivered, ...]) -> None:
         self._claimed.pop(taken.ticket, None)
@@ -311,25 +327,11 @@ class GateAtWork:
         self.told(delivered)
         self._tell_waiting()
 
-    def _failed(self, taken: Ticket, fault: GateFault, now: float) -> None:
-        """What may heal is tried again after a pause; what cannot goes aside; what cannot even that stays claimed."""
-        if isinstance(fault, PermanentFault):
-            self.log.fault("error", "a drop goes aside", fault, gate=self.name, drop=taken.drop)
-            try:
-                self._done(taken, set_aside(taken, str(fault), self.layout, self.wall(), self._enter))
-                return
-            except GateFault as second:
-                fault = second
+    def _later(self, taken: Ticket, fault: TidegateError, now: float) -> None:
+        """A claimed drop is tried again after a pause."""
         pause = self.pauses.failed(taken.ticket, f"{fault.what}: {fault.path}", fault.help, now)
-        self.log.fault(
-            "warning",
-            "tried again later",
-            fault,
-            gate=self.name,
-            drop=taken.drop,
-            tries=pause.tries,
-            pause=pause.until - now,
-        )
+        more: dict[str, object] = {"tries": pause.tries, "pause": pause.until - now}
+        self.log.fault("warning", "tried again later", fault, gate=self.name, drop=taken.drop, **more)
         self._tell_waiting()
 
     def _enter(self, delivered: tuple[Delivered, ...]) -> None:

@@ -27,12 +27,14 @@ class LoopRules:
 
     scan: full look at each inbox at least this often; it grows up to `longest_scan` while nothing changes and native
     events are on. grace: how long a drop in hand may take to finish once told to stop. in_hand: drops claimed at a time.
+    hands: threads that do the disk work of all gates, 0 for none but the loop's own.
     """
 
     scan: float = 10.0
     longest_scan: float = 120.0
     grace: float = 20.0
     in_hand: int = 16
+    hands: int = 4
 
 
 @dataclass(frozen=True, slots=True)

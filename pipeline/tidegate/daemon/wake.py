@@ -48,14 +48,20 @@ NETWORK = frozenset(
 """File systems that other machines may change unseen, as /proc/mounts names them (from memory; `fuse` alone may be anything)."""
 
 
+_LOOK, _JUST_WAKE = b"!", b"."
+
+
 class Wake(Protocol):
     """Lets the loop sleep."""
 
     def wait(self, seconds: float | None, others: Sequence[Any]) -> bool:
-        """Sleep until poked, one of `others` (connections) has something, or the time is over. True when poked."""
+        """Sleep until poked, one of `others` (connections) has something, or the time is over.
+
+        True when one of the pokes wanted a look at the inboxes.
+        """
         ...
 
-    def poke(self) -> None:
+    def poke(self, *, look: bool = True) -> None:
         """Wake the sleeper; from any thread or signal handler."""
         ...
 
@@ -70,14 +76,15 @@ class PipeWake:
         ready = connection.wait([self._out, *others], seconds)
         if self._out not in ready:
             return False
+        look = False
         with contextlib.suppress(BlockingIOError):
-            while os.read(self._out, 4096):
-                pass
-        return True
+            while pokes := os.read(self._out, 4096):
+                look |= _LOOK in pokes
+        return look
 
-    def poke(self) -> None:
+    def poke(self, *, look: bool = True) -> None:
         with contextlib.suppress(BlockingIOError):
-            os.write(self._in, b"!")
+            os.write(self._in, _LOOK if look else _JUST_WAKE)
 
     def close(self) -> None:
         os.close(self._out)

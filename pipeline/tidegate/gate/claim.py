@@ -35,8 +35,13 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     home = layout.claimed_folder(taken.ticket)
     try:
         _take_completed(taken, layout)
-        for folder in sorted({(home / move.to).parent for move in taken.moves}):
-            durable.make_folders(folder)
+        made = [
+            folder
+            for target in sorted({(home / move.to).parent for move in taken.moves})
+            for folder in durable.make_folders_loosely(target)
+        ]
+        for folder in sorted({folder.parent for folder in made}):
+            durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
         _remove_parts(home)
         copied = [move for move in taken.moves if _bring(move, home / move.to)]
         _refuse_latecomers(taken, layout, rules)
@@ -75,14 +80,15 @@ def give_back(taken: Ticket, layout: Layout) -> None:
 
 
 def leave_inbox(taken: Ticket) -> None:
-    """Remove the folders that the moves emptied, never the inbox or a tree itself. May be repeated."""
+    """Remove the folders that the moves emptied, never the inbox or a tree itself. May be repeated.
+
+    Not synced: an empty folder that a power cut brings back is no drop.
+    """
     home = Path(taken.home)
     tops = {home} if taken.kind == "folder" else set()
     tops |= {Path(move.source).parent for move in taken.moves if not Path(move.source).is_relative_to(home)}
     for top in sorted(tops):
         _remove_empty(top)
-        if top.parent.is_dir():
-            durable.sync_folder(top.parent)
 
 
 def complete(taken: Ticket, layout: Layout) -> bool:
@@ -92,12 +98,10 @@ def complete(taken: Ticket, layout: Layout) -> bool:
 
 
 def let_go(paths: list[Path], home: Path) -> None:
-    """Remove files of a claim, each proven elsewhere, and the folders that are then empty."""
+    """Remove files of a claim, each proven elsewhere, and the folders that are then empty. Not synced."""
     for path in paths:
         durable.remove_file(path)
     _remove_empty(home)
-    if home.parent.is_dir():
-        durable.sync_folder(home.parent)
 
 
 def _bring(move: Move, target: Path) -> bool:
@@ -196,9 +200,7 @@ def _remove_empty(folder: Path) -> None:
 
 def _sync(taken: Ticket, home: Path) -> None:
     """Make the new names durable, then the leaving of the old ones."""
-    inside = {(home / move.to).parent for move in taken.moves}
-    above = {parent for folder in inside for parent in folder.parents if parent.is_relative_to(home)}
-    for folder in sorted(inside | above):
+    for folder in sorted({(home / move.to).parent for move in taken.moves}):
         durable.sync_folder(folder)
     for folder in sorted({Path(move.source).parent for move in taken.moves}):
         if folder.is_dir():

@@ -51,7 +51,13 @@ def make_folder(path: Path) -> None:
 
 
 def make_folders(path: Path) -> None:
-    """Make a folder and whatever is missing above it, each durable in its parent. Being there already is fine."""
+    """Make a folder and whatever is missing above it, all durable. Being there already is fine."""
+    for folder in make_folders_loosely(path):
+        sync_folder(folder.parent)
+
+
+def make_folders_loosely(path: Path) -> list[Path]:
+    """As `make_folders`, without syncing: for folders whose parents are synced later. Gives those made, topmost first."""
     missing: list[Path] = []
     at = path
     while not at.is_dir():
@@ -62,7 +68,7 @@ def make_folders(path: Path) -> None:
     for folder in reversed(missing):
         with disk_step("could not make a folder", folder):
             folder.mkdir(mode=FOLDER_MODE, exist_ok=True)
-        sync_folder(folder.parent)
+    return missing[::-1]
 
 
 def sync_folder(path: Path) -> None:

@@ -20,8 +20,9 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import threading
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from tidegate.errors import TransientFault
@@ -109,10 +110,11 @@ def row_of(record: Handed, at: Path, version: int, same: bool) -> Row:
 
 @dataclass(slots=True)
 class Ledger:
-    """One gate's ledger. Made on first use. Raises TransientFault where SQLite cannot do its work."""
+    """One gate's ledger, for any thread. Made on first use. Raises TransientFault where SQLite cannot do its work."""
 
     path: Path
     _connection: sqlite3.Connection | None = None
+    _turn: threading.RLock = field(default_factory=threading.RLock)
 
     def close(self) -> None:
         """Let go of the file. Using the ledger again opens it again."""
@@ -177,6 +179,10 @@ class Ledger:
 
     @contextlib.contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
+        with self._turn:
+            yield from self._opened()
+
+    def _opened(self) -> Iterator[sqlite3.Connection]:
         try:
             if self._connection is None:
                 self._connection = _connected(self.path)
@@ -196,7 +202,7 @@ class Ledger:
 
 
 def _connected(path: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(path, timeout=10.0)
+    connection = sqlite3.connect(path, timeout=10.0, check_same_thread=False)
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")

@@ -39,10 +39,13 @@ def publish(note: Note, layout: Layout, enter: Callable[[tuple[Delivered, ...]],
     claim.let_go([home / path for path in note.claimed], home)
     durable.remove_copies(layout.unpacked / note.ticket)
     durable.remove_file(layout.ticket_file(note.ticket))
+    if home.is_dir():
+        durable.sync_folder(home)
+    durable.sync_folder(layout.claimed)
     durable.sync_folder(layout.tickets)
     enter(delivered)
+    # Not synced: a note that a power cut brings back finds everything in place and is removed again.
     durable.remove_file(layout.handing_file(note.ticket))
-    durable.sync_folder(layout.handing)
     return delivered
 
 

@@ -156,6 +156,12 @@ def _finish(note: handing.Note, layout: Layout, now: datetime, enter: Enter) -> 
     try:
         return publish(note, layout, enter)
     except PermanentFault as fault:
+        home = layout.claimed_folder(note.ticket)
+        if not home.is_dir() or not files_under(home):
+            # All was proven and let go before; what people did with it since is theirs.
+            durable.remove_file(layout.ticket_file(note.ticket))
+            durable.remove_file(layout.handing_file(note.ticket))
+            return ()
         return set_aside(_ticket_of(note.ticket, layout), f"{fault.what}: {fault.path}", layout, now, enter)
 
 

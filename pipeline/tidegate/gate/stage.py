@@ -56,11 +56,11 @@ def stage(
     judged: path -> sha256 as it was judged; TransientFault when a file has become another one since.
     """
     durable.remove_copies(folder)
-    durable.make_folders(folder)
+    durable.make_folders_loosely(folder)
     files: list[tuple[str, int, str]] = []
     for source in sorted(files_from, key=lambda source: source.path):
         target = folder / source.path
-        durable.make_folders(target.parent)
+        durable.make_folders_loosely(target.parent)
         proof = durable.copy_new(source.at, target)
         if judged.get(source.path, proof.sha256) != proof.sha256:
             raise TransientFault(
@@ -75,7 +75,7 @@ def stage(
     ours: list[tuple[str, str]] = []
     for name, data in free_names(sidecars, [path for path, _, _ in files]):
         target = folder / name
-        durable.make_folders(target.parent)
+        durable.make_folders_loosely(target.parent)
         ours.append((name, durable.write_new(target, data).sha256))
     finished = replace(record, files=tuple(files), sidecars=tuple(ours))
     own = durable.write_new(folder / handed.RECORD, handed.to_bytes(finished)).sha256
