@@ -188,7 +188,7 @@ def growth() -> None:
         around = step("edge mates of positions", lambda p=places: topology.topology_mates(p))
         step("edge faults", lambda p=places, m=around: topology.edge_faults(p, m))
         step("split fans", lambda p=places, m=around: topology.split_fans(p, m))
-        step("repeated triangles", lambda p=places: topology.repeated_triangles(p))
+        step("repeated triangles", lambda p=places, m=around: topology.repeated_triangles(p, m))
         step("loose pieces", lambda p=places, n=id_count: topology.pieces(p, n))
         step("thinness", lambda w=world: slivers.thinness(w))
         step("bends", lambda w=world, m=around: quads.dihedral_degrees(w, m))

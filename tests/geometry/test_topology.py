@@ -131,6 +131,25 @@ def test_repeated_triangles_same_way_and_other_way() -> None:
     assert len(none[0]) == len(none[1]) == 0
 
 
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 80), st.integers(3, 12))
+def test_repeated_triangles_agree_with_a_dictionary(seed: int, count: int, points: int) -> None:
+    corners = np.random.default_rng(seed).integers(0, points, (count, 3)).astype(np.int32)
+    first: dict[frozenset[int], list[int]] = {}
+    same, other = [], []
+    for t, row in enumerate(corners.tolist()):
+        if len(set(row)) < 3:
+            continue
+        stands = first.setdefault(frozenset(row), row)
+        if stands is row:
+            continue
+        turn = row.index(stands[0])
+        (same if row[turn:] + row[:turn] == stands else other).append(t)
+    found = topology.repeated_triangles(corners)
+    assert found[0].tolist() == same
+    assert found[1].tolist() == other
+
+
 def test_unused_points() -> None:
     assert topology.unused_points(np.array([[0, 2, 5]], np.int32), 7).tolist() == [1, 3, 4, 6]
 

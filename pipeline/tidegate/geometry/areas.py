@@ -58,19 +58,24 @@ def surface_areas(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def island_sums(values: NDArray[np.float64], labels: NDArray[np.int32], count: int) -> NDArray[np.float64]:
     """(count,) sum of values (m,) over the triangles of each island."""
-    if len(labels) and int(labels.min()) < 0:
-        inside = labels >= 0
-        values, labels = values[inside], labels[inside]
-    sums = np.bincount(labels, weights=values, minlength=count)
+    inside = _with_island(labels)
+    sums = np.bincount(labels[inside], weights=values[inside], minlength=count)
     return sums.astype(np.float64, copy=False)  # bincount of nothing gives integers
+
+
+def _with_island(labels: NDArray[np.int32]) -> NDArray[np.int64] | slice:
+    """What picks the triangles that have an island: where all have, the whole array, which costs nothing."""
+    if len(labels) and int(labels.min()) < 0:
+        return np.flatnonzero(labels >= 0)
+    return slice(None)
 
 
 def island_boxes(uv: NDArray[np.float64], labels: NDArray[np.int32], count: int) -> NDArray[np.float64]:
     """(count, 4) box of each island in the tile: u0, v0, u1, v1. Rows without triangles are NaN."""
     boxes = np.full((count, 4), np.nan)
     low, high = np.full(count, np.inf), np.full(count, -np.inf)
-    inside = labels >= 0
-    rows = labels[inside]
+    inside = _with_island(labels)
+    rows = labels[inside].astype(np.int64)
     for axis in range(2):
         least = np.minimum(np.minimum(uv[0, axis], uv[1, axis]), uv[2, axis])
         most = np.maximum(np.maximum(uv[0, axis], uv[1, axis]), uv[2, axis])

@@ -5,23 +5,29 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+_EQUAL = 1e-9  # distances that differ by less are one distance computed in two ways
+
 
 def segment_distances(
     a0: NDArray[np.float64], a1: NDArray[np.float64], b0: NDArray[np.float64], b1: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Smallest distance (p,) of segment a0-a1 from segment b0-b1, each (2, p), and the point (2, p) halfway between the two
-    nearest points. Segments that cross have distance 0 at their crossing."""
+    nearest points. Segments that cross have distance 0 at their crossing. Where several points are equally near (parallel
+    segments), the lowest, then the leftmost is named, whichever way round the segments run."""
     distance, point = _point_to_segment(a0, b0, b1)
     for tip, start, end in ((a1, b0, b1), (b0, a0, a1), (b1, a0, a1)):
         other, place = _point_to_segment(tip, start, end)
-        nearer = other < distance
+        lower = (place[1] < point[1]) | ((place[1] == point[1]) & (place[0] < point[0]))
+        nearer = (other < distance - _EQUAL) | ((other <= distance + _EQUAL) & lower)
         distance = np.where(nearer, other, distance)
         point = np.where(nearer, place, point)
     along_a, along_b, apart = a1 - a0, b1 - b0, b0 - a0
     cross = _cross(along_a, along_b)
     with np.errstate(divide="ignore", invalid="ignore"):
         on_a, on_b = _cross(apart, along_b) / cross, _cross(apart, along_a) / cross
-        crossing = (on_a >= 0.0) & (on_a <= 1.0) & (on_b >= 0.0) & (on_b <= 1.0)
+        # Of segments on one line the cross product is noise; their ends have been looked at already.
+        apart_enough = np.abs(cross) > _EQUAL * np.hypot(*along_a) * np.hypot(*along_b)
+        crossing = apart_enough & (on_a >= 0.0) & (on_a <= 1.0) & (on_b >= 0.0) & (on_b <= 1.0)
     if crossing.any():
         distance = np.where(crossing, 0.0, distance)
         point[:, crossing] = (a0 + along_a * np.where(crossing, on_a, 0.0))[:, crossing]

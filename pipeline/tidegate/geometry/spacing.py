@@ -50,7 +50,9 @@ def island_gaps(
     neighbour = np.full(count, -1, np.int32)
     point = np.full((count, 2), np.nan)
     waiting = np.zeros(count, np.bool_)
-    waiting[island] = True
+    there = groups[island]
+    if len(there) and there.min() != there.max():
+        waiting[island] = True  # with one group alone there is nothing to look for
     look = min(_FIRST_LOOK, reach)
     while waiting.any() and look > 0.0:
         found = _look(start, end, island, groups, waiting, look, best)

@@ -86,12 +86,17 @@ def split_fans(corners: NDArray[np.int32], mates: NDArray[np.int32] | None = Non
     return np.flatnonzero(meets > 1).astype(np.int32)
 
 
-def repeated_triangles(corners: NDArray[np.int32]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def repeated_triangles(
+    corners: NDArray[np.int32], mates: NDArray[np.int32] | None = None
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Triangles on the three corners of an earlier one: facing the same way (duplicates), and facing the other way.
 
     The second are the back of a sheet modelled twice on the spot, which flickers. Both ascending.
+    mates: `topology_mates(corners)`, when at hand.
     """
-    drawn = np.flatnonzero(drawn_triangles(corners))
+    if mates is None:
+        mates = topology_mates(corners)
+    drawn = _maybe_repeated(mates)
     ordered = np.sort(corners[drawn], axis=1).astype(np.uint64)
     low, middle, high = (np.ascontiguousarray(ordered[:, axis]) for axis in range(3))
     found = representatives([low << np.uint64(32) | middle, high]).astype(np.int64)
@@ -106,6 +111,29 @@ def repeated_triangles(corners: NDArray[np.int32]) -> tuple[NDArray[np.int64], N
     repeats, stands = order[~opens], head[~opens]
     same = right[repeats] == right[stands]
     return np.sort(drawn[repeats[same]]), np.sort(drawn[repeats[~same]])
+
+
+def _maybe_repeated(mates: NDArray[np.int32]) -> NDArray[np.int64]:
+    """The few triangles that share all three edges with others, and not each edge with another one."""
+    faces = edge_faces(mates)
+    # Of an edge with two sides the sum of both numbers, less one's own, is the other's.
+    paired = np.flatnonzero(faces == 2)
+    both = np.zeros(len(mates), np.int64)
+    np.add.at(both, mates[paired].astype(np.int64), paired)
+    other = np.full(len(mates), -1, np.int64)
+    other[paired] = (both[mates[paired]] - paired) // 3
+    side, beyond = faces.reshape(-1, 3), other.reshape(-1, 3)
+    return np.flatnonzero(
+        (side[:, 0] > 1)
+        & (side[:, 1] > 1)
+        & (side[:, 2] > 1)
+        & (
+            (side[:, 0] > 2)
+            | (side[:, 1] > 2)
+            | (side[:, 2] > 2)
+            | ((beyond[:, 0] == beyond[:, 1]) & (beyond[:, 1] == beyond[:, 2]))
+        )
+    )
 
 
 def unused_points(triangles: NDArray[np.int32], count: int) -> NDArray[np.int64]:
