@@ -12,15 +12,18 @@ from tidegate.geometry.borders import side_points
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_faces, edge_mates
 from tidegate.geometry.quads import likely_diagonals, polygon_diagonals
+from tidegate.geometry.weld import point_ids
 
 
 class Edges(NamedTuple):
     """Segments (4, s) x0, y0, x1, y1 in pixels. outline: borders of islands; inner: edges between faces, each once.
-    owner: (s,) island row of each outline segment."""
+    owner: (s,) island row of each outline segment. seam: (s,) whether the surface goes on across it; False where the
+    surface itself ends."""
 
     outline: NDArray[np.float64]
     inner: NDArray[np.float64]
     owner: NDArray[np.int32]
+    seam: NDArray[np.bool_]
 
 
 def edges_of(placed: Placed, *, inner: bool = True) -> Edges:
@@ -30,8 +33,9 @@ def edges_of(placed: Placed, *, inner: bool = True) -> Edges:
     sides = np.flatnonzero(faces == 1)
     outline = _segments(placed.pixels, sides)
     owner = placed.row[sides // 3]
+    seam = _seams(placed, sides)
     if not inner:
-        return Edges(outline, np.zeros((4, 0)), owner)
+        return Edges(outline, np.zeros((4, 0)), owner, seam)
     hidden = np.zeros(len(mates), np.bool_)
     start = 0
     for layout, here in placed.pieces:
@@ -46,7 +50,23 @@ def edges_of(placed: Placed, *, inner: bool = True) -> Edges:
         start += len(here)
     first = mates == np.arange(len(mates), dtype=np.int32)
     drawn = np.flatnonzero((faces > 1) & first & ~hidden)
-    return Edges(outline, _segments(placed.pixels, drawn), owner)
+    return Edges(outline, _segments(placed.pixels, drawn), owner, seam)
+
+
+def _seams(placed: Placed, sides: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which border sides have a second border side at the same place of the surface. Only the ends of borders are
+    welded, which are few; parts count as one surface."""
+    xyz = np.concatenate(
+        [layout.mesh.positions[layout.mesh.triangles[here]] for layout, here in placed.pieces] or [np.zeros((0, 3, 3))]
+    )
+    triangle, corner = sides // 3, sides % 3
+    ends = np.concatenate([xyz[triangle, corner], xyz[triangle, (corner + 1) % 3]])
+    ids, _ = point_ids(ends)
+    one, other = ids[: len(sides)].astype(np.int64), ids[len(sides) :].astype(np.int64)
+    edge = np.minimum(one, other) << 32 | np.maximum(one, other)
+    _, which, times = np.unique(edge, return_inverse=True, return_counts=True)
+    shared: NDArray[np.bool_] = times[which] > 1
+    return shared
 
 
 def _segments(pixels: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:

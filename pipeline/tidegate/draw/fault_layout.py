@@ -38,6 +38,8 @@ MOST_LETTERS = 12  # places of one finding that get its letter; the hatch shows 
 MOST_HATCHES = 2  # findings whose hatches are drawn over one another on an island
 LETTERS_A_LINE = 5
 
+ViewBox = tuple[float, float, float, float]
+
 
 def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int) -> Canvas:
     """(height, width, 3) of the layout with its marks, as large as its view."""
@@ -57,11 +59,12 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
         _outline(canvas, edges, view, mark, size)
     inner = _inner(owner, placed, len(facts.islands) if facts.islands is not None else 0)
     boxes = _island_boxes(placed, inner)
-    _signs(canvas, facts, marks, inner, thin)
+    room = Room(view.width, view.height, _signs(canvas, facts, marks, inner, thin))
     spots = _spots(view, marks, boxes, size)
     for mark, box in spots:
         blend(canvas, line_coverage(_ring(box, size), 3.0 * thin, view.width, view.height), mark.color)
-    return _lettered(canvas, view, picture, marks, spots, inner, boxes, size)
+    labels = place_letters(view, marks, spots, inner, boxes, room, size)
+    return _lettered(canvas, picture, marks, labels, inner, room, size)
 
 
 def _tile(canvas: Canvas, view: View) -> None:
@@ -82,10 +85,10 @@ def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -
     hatched: dict[int, int] = {}
     jobs = []
     for mark in marks:
-        rows = [int(row) for row in mark.rows if hatched.get(int(row), 0) < MOST_HATCHES]
-        for row in rows:
+        named = [int(row) for row in mark.rows if hatched.get(int(row), 0) < MOST_HATCHES]
+        for row in named:
             hatched[row] = hatched.get(row, 0) + 1
-        jobs.append((mark, np.array(rows, dtype=np.int64)))
+        jobs.append((mark, np.array(named, dtype=np.int64)))
     for mark, rows in reversed(jobs):
         if not len(rows):
             continue
@@ -112,7 +115,7 @@ def _outline(canvas: Canvas, edges: Edges, view: View, mark: Mark, size: int) ->
     blend(canvas, line_coverage(lines, line, width, height), mark.color)
 
 
-def _local(view: View, box: tuple[float, float, float, float]) -> tuple[float, float, float, float]:
+def _local(view: View, box: ViewBox) -> ViewBox:
     u, v = view.tile
     if view.folded:
         u, v = int(np.floor(box[0])), int(np.floor(box[1]))
@@ -141,14 +144,14 @@ def _island_boxes(placed: Placed, inner: InnerPoints) -> NDArray[np.float64]:
     return boxes
 
 
-def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoints, thin: float) -> None:
-    """Markers on the islands that findings name: which way is up, and which are mirrored."""
+def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoints, thin: float) -> list[Box]:
+    """Markers on the islands that findings name: which way is up, and which are mirrored. The boxes they take."""
     columns = facts.islands
     if columns is None:
-        return
+        return []
     height, width = canvas.shape[:2]
     known = "upright" in facts.measured
-    pieces = [np.zeros((4, 0))]
+    pieces, taken = [np.zeros((4, 0))], []
     for row in sorted({int(row) for mark in marks for row in mark.rows}):
         reach = min(inner.reach_x[row], inner.reach_y[row]) * 0.8
         if reach < 7 * thin:
@@ -156,30 +159,37 @@ def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoin
         reach = min(reach, 46 * thin)
         x, y, mirrored = float(inner.x[row]), float(inner.y[row]), bool(columns.winding[row] < 0)
         if known:
-            degrees, certainty = float(columns.up_degrees[row]), float(columns.up_certainty[row])
-            pieces.append(marker(x, y, reach, degrees, certainty, mirrored))
+            sign = marker(x, y, reach, float(columns.up_degrees[row]), float(columns.up_certainty[row]), mirrored)
         elif mirrored:
-            pieces.append(mirror_sign(x, y, reach, 90.0))
+            sign = mirror_sign(x, y, reach, 90.0)
+        else:
+            continue
+        pieces.append(sign)
+        across, down, room = sign[0::2], sign[1::2], 3 * thin
+        taken.append(
+            (int(across.min() - room), int(down.min() - room), int(across.max() + room) + 1, int(down.max() + room) + 1)
+        )
     lines = np.concatenate(pieces, axis=1)
     blend(canvas, line_coverage(lines, 6.0 * thin, width, height), PAPER)
     blend(canvas, line_coverage(lines, 2.4 * thin, width, height), INK)
+    return taken
 
 
-def _spots(
-    view: View, marks: Sequence[Mark], boxes: NDArray[np.float64], size: int
-) -> list[tuple[Mark, tuple[float, float, float, float]]]:
+def _spots(view: View, marks: Sequence[Mark], boxes: NDArray[np.float64], size: int) -> list[tuple[Mark, ViewBox]]:
     """What is too small to catch the eye by itself, as pixel boxes: it gets a ring."""
     small = size / 22
     found = []
     for mark in marks:
-        places = [tuple(boxes[row]) for row in mark.rows[:MOST_LETTERS]] if not mark.points else []
+        places: list[ViewBox] = []
+        if not mark.points:
+            places += [tuple(boxes[row].tolist()) for row in mark.rows[:MOST_LETTERS]]
         places += [_local(view, box) for box in mark.boxes]
         places += [_local(view, (u, v, u, v)) for u, v in mark.points[:MOST_LETTERS]]
         found += [(mark, box) for box in places if max(box[2] - box[0], box[3] - box[1]) < small]
     return found
 
 
-def _ring(box: tuple[float, float, float, float], size: int) -> NDArray[np.float64]:
+def _ring(box: ViewBox, size: int) -> NDArray[np.float64]:
     x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
     radius = max(box[2] - box[0], box[3] - box[1]) * 0.71 + size / 80
     turn = np.arange(33) * (2 * np.pi / 32)
@@ -189,15 +199,13 @@ def _ring(box: tuple[float, float, float, float], size: int) -> NDArray[np.float
 
 def _lettered(
     canvas: Canvas,
-    view: View,
     picture: Picture,
     marks: Sequence[Mark],
-    spots: Sequence[tuple[Mark, tuple[float, float, float, float]]],
+    labels: Sequence[Label],
     inner: InnerPoints,
-    boxes: NDArray[np.float64],
+    room: Room,
     size: int,
 ) -> Canvas:
-    labels, room = place_letters(view, marks, spots, inner, boxes, size)
     colors = {mark.letter: mark.color for mark in marks}
     image = Image.fromarray(canvas)
     draw = ImageDraw.Draw(image)
@@ -212,19 +220,20 @@ def _lettered(
         x0, y0, x1, y1 = label.box
         draw.rectangle((x0, y0, x1 - 1, y1 - 1), PAPER, color, max(2, round(size / 400)))
         draw_letter(image, label.box, label.lines, round(type_size(size) * 1.15))
-    _numbers(draw, picture, inner, room, size)
+    _numbers(draw, picture, {int(row) for mark in marks for row in mark.rows}, inner, room, size)
     return np.asarray(image)
 
 
 def place_letters(
     view: View,
     marks: Sequence[Mark],
-    spots: Sequence[tuple[Mark, tuple[float, float, float, float]]],
+    spots: Sequence[tuple[Mark, ViewBox]],
     inner: InnerPoints,
     boxes: NDArray[np.float64],
+    room: Room,
     size: int,
-) -> tuple[list[Label], Room]:
-    """Labels with the letters of all marks, none on another, none cut off, and the room that is left."""
+) -> list[Label]:
+    """Labels with the letters of all marks, none on another, none cut off; what they take is taken from the room."""
     wanted: dict[tuple[float, float], list[str]] = {}
     keep_clear: dict[tuple[float, float], Box] = {}
     for mark in marks:
@@ -235,7 +244,8 @@ def place_letters(
             largest = mark.rows[np.argsort(-area, kind="stable")[:MOST_LETTERS]]
             anchors += [(float(inner.x[row]), float(inner.y[row])) for row in largest]
         for box in [_local(view, box) for box in mark.boxes]:
-            anchors.append(((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
+            large = max(box[2] - box[0], box[3] - box[1]) > size / 4  # its middle may lie far from what it frames
+            anchors.append((box[0], box[1]) if large else ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
         for u, v in mark.points[:MOST_LETTERS]:
             x, y, _, _ = _local(view, (u, v, u, v))
             anchors.append((x, y))
@@ -248,7 +258,6 @@ def place_letters(
         for x, y in wanted:
             if around[0] <= x < around[2] and around[1] <= y < around[3]:
                 keep_clear[(x, y)] = around
-    room = Room(view.width, view.height)
     text = round(type_size(size) * 1.15)
     labels = []
     for anchor, letters in wanted.items():
@@ -260,25 +269,25 @@ def place_letters(
         found = room.near(anchor[0], anchor[1], wide, high, off=keep_clear.get(anchor))
         if found is not None:
             labels.append(Label(lines, found, anchor))
-    return labels, room
+    return labels
 
 
-def _numbers(draw: ImageDraw.ImageDraw, picture: Picture, inner: InnerPoints, room: Room, size: int) -> None:
-    """Numbers of the islands, where they fit without touching anything."""
+def _numbers(
+    draw: ImageDraw.ImageDraw, picture: Picture, marked: set[int], inner: InnerPoints, room: Room, size: int
+) -> None:
+    """Numbers of the islands, where they fit without touching anything; on marked ones on a plate, over the hatch."""
     text = max(10, round(type_size(size) * 0.8))
     for row in picture.islands:
         number = str(int(row) + 1)
-        wide, high = width_of(number, text) + 2, line_height(text)
+        wide, high = width_of(number, text) + 4, line_height(text)
         if inner.reach_x[row] * 2 < wide or inner.reach_y[row] * 2 < high:
             continue
         x, y = float(inner.x[row]), float(inner.y[row])
-        for shift in (0.0, 1.6, -1.6):
-            left, top = round(x - wide / 2), round(y - high / 2 + shift * high)
+        for part in (0.0, 0.75, -0.75, 0.5, -0.5, 0.25, -0.25):
+            left, top = round(x - wide / 2), round(y - high / 2 + part * inner.reach_y[row])
             box = (left, top, left + wide, top + high)
-            if abs(shift) * high + high / 2 <= inner.reach_y[row] and room.free(box):
+            if abs(part) * inner.reach_y[row] + high / 2 <= inner.reach_y[row] and room.free(box):
                 room.take(box)
-                for nudge_x, nudge_y in ((-1, 0), (1, 0), (0, -1), (0, 1)):
-                    at = (left + wide / 2 + nudge_x, top + high / 2 + nudge_y)
-                    draw.text(at, number, ISLAND, font(text), anchor="mm")
+                draw.rectangle((left, top, left + wide - 1, top + high - 1), PAPER if int(row) in marked else ISLAND)
                 draw.text((left + wide / 2, top + high / 2), number, FAINT_INK, font(text), anchor="mm")
                 break

@@ -32,7 +32,8 @@ def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SH
         (picture, marks) for picture in facts.pictures if (marks := marks_on(facts, picture, findings))
     ]
     if not pages:
-        pages = [(facts.pictures[0] if facts.pictures else None, [])]
+        shown = [picture for picture in facts.pictures if picture.role == "model"] or list(facts.pictures)
+        pages = [(shown[0] if shown else None, [])]
     drawn = {mark.letter for _, marks in pages for mark in marks}
     elsewhere = [
         Entry(letter_of(number, finding), finding, *style_of(number), marked=False)
@@ -49,7 +50,7 @@ def _sheet(
     facts: Facts, picture: Picture | None, marks: Sequence[Mark], elsewhere: Sequence[Entry], size: int
 ) -> Image.Image:
     layout = draw_layout(facts, picture, marks, size) if picture is not None else None
-    entries = [Entry(m.letter, m.finding, m.color, m.hatch, m.placed) for m in marks]
+    entries = [Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks]
     heading = ELSEWHERE if entries else ""
     laid, width, height = _arranged([("", entries), (heading, elsewhere)], layout, size)
     sheet = Image.new("RGB", (width, height), PAPER)
@@ -113,7 +114,7 @@ def _header(sheet: Image.Image, facts: Facts, picture: Picture | None, marks: Se
     draw = ImageDraw.Draw(sheet)
     room = sheet.width - 2 * edge
     title = shortened(facts.prop.name, round(text * 1.5), room)
-    for nudge in (0, 1):
+    for nudge in (0.0, 0.6):
         draw.text((edge + nudge, edge), title, INK, font(round(text * 1.5)))
     told = "no UV layout to draw" if picture is None else about(picture)
     if picture is not None:

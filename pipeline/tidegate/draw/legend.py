@@ -108,10 +108,9 @@ def draw_block(picture: Image.Image, x: int, y: int, block: Block, size: int) ->
         draw_swatch(picture, (x, y, x + swatch_size(size)[0], y + swatch_size(size)[1]), block.entry, size)
     down = y
     for line in block.lines:
-        bold = 1 if block.entry is not None and line is block.lines[0] else 0
-        draw.text((x + line.indent, down), line.text, line.ink, font(line.size), stroke_width=0)
-        if bold:  # the one weight that Pillow carries, drawn twice
-            draw.text((x + line.indent + 1, down), line.text, line.ink, font(line.size))
+        bold = block.entry is not None and line is block.lines[0]
+        for nudge in (0.0, 0.5) if bold else (0.0,):  # Pillow carries one weight: drawn twice, it is a heavier one
+            draw.text((x + line.indent + nudge, down), line.text, line.ink, font(line.size))
         down += line_height(line.size)
 
 
@@ -145,7 +144,7 @@ def draw_letter(picture: Image.Image, box: Box, lines: Sequence[str], size: int)
 
 def dashed_box(picture: Image.Image, box: Box, color: Color, thick: int, level: str) -> None:
     """A frame inside a box, drawn through, dashed or dotted by level."""
-    on, off = DASHES[level] if level in DASHES else (1, 0)
+    on, off = DASHES.get(level, (1, 0))
     draw = ImageDraw.Draw(picture)
     x0, y0, x1, y1 = box
     stride = (on + off) * 2 * thick if off else max(x1 - x0, y1 - y0)

@@ -20,7 +20,7 @@ from tidegate.model.view import Box
 class Mark:
     """A finding on one picture. rows: islands it names there. boxes: UV boxes it names instead. points: UV places.
 
-    placed is False where the finding is about the picture as a whole.
+    A finding about the map as a whole has the box of the tile.
     """
 
     finding: Finding
@@ -30,10 +30,6 @@ class Mark:
     rows: NDArray[np.int64]
     boxes: tuple[Box, ...] = ()
     points: tuple[tuple[float, float], ...] = ()
-
-    @property
-    def placed(self) -> bool:
-        return bool(len(self.rows) or self.boxes or self.points)
 
 
 def marks_on(facts: Facts, picture: Picture, findings: Sequence[Finding]) -> list[Mark]:
@@ -75,7 +71,29 @@ def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark
         if place.role in ("", picture.role):
             return Mark(finding, letter, color, hatch, nothing, (place.uv_box,))
         return None
-    return Mark(finding, letter, color, hatch, nothing) if own_map and picture.role == "model" else None
+    if place.slot and place.material and not place.map:
+        rows = _of_material(facts, picture, finding)
+        return Mark(finding, letter, color, hatch, rows) if len(rows) else None
+    if not own_map or picture.role != "model":
+        return None
+    u, v = _corner(picture)
+    return Mark(finding, letter, color, hatch, nothing, ((u, v, u + 1, v + 1),))
+
+
+def _of_material(facts: Facts, picture: Picture, finding: Finding) -> NDArray[np.int64]:
+    """Islands of the material that a finding about a map that is not there names."""
+    columns, place = facts.islands, finding.place
+    assert columns is not None
+    return np.array(
+        [
+            row
+            for row in picture.islands
+            if (part := facts.parts[columns.part[row]]).material == place.material
+            and place.file in ("", part.file)
+            and place.role in ("", part.role)
+        ],
+        dtype=np.int64,
+    )
 
 
 def _pixel_boxes(picture: Picture, finding: Finding) -> tuple[Box, ...]:

@@ -1,0 +1,107 @@
+"""A guide sheet as files: lines alone, flat pictures, SVG, and OpenRaster with everything on a layer of its own."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from tidegate.draw.canvas import Canvas, blank, blend, png_bytes
+from tidegate.draw.guide_layers import OUTLINE_TIMES, GuideLayers
+from tidegate.draw.openraster import Layer, openraster
+from tidegate.draw.palette import BLUE, GREEN, INK, ORANGE, PURPLE, SKY, Color
+from tidegate.draw.svg import Group, Words, svg
+
+TINTS: tuple[Color, ...] = (SKY, ORANGE, GREEN, PURPLE, BLUE)
+TINT_SHARE = 56  # of 255
+ZONE: Color = (150, 150, 144)
+ZONE_SHARE = 110
+_QUICK = 1  # compression level of large pictures: level 6 takes five times as long for a fifth less
+
+
+def lines_png(layers: GuideLayers, ground: Color) -> bytes:
+    """The lines and nothing else, see-through elsewhere. The ground is not drawn."""
+    return png_bytes(_see_through(layers.wire, INK), _QUICK)
+
+
+def flat_png(layers: GuideLayers, ground: Color) -> bytes:
+    """Everything on the ground color in one picture."""
+    return png_bytes(Image.fromarray(_flat(layers, ground)), _QUICK)
+
+
+def flat_tga(layers: GuideLayers, ground: Color) -> bytes:
+    """The same as a TGA, 24 bits, packed in runs, from the top."""
+    out = io.BytesIO()
+    Image.fromarray(_flat(layers, ground)).save(out, "TGA", compression="tga_rle", orientation=-1)
+    return out.getvalue()
+
+
+def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
+    """Lines, markers and numbers as strokes and text, in groups that can be hidden."""
+    line = layers.line
+    groups = []
+    if layers.bleed:
+        pixels = layers.placed.pixels
+        outline = layers.edges.outline
+        groups.append(Group("bleed zone", ZONE, 2.0 * layers.bleed, outline, cover=(pixels, ground)))
+    groups += [
+        Group("inner edges", INK, line, layers.edges.inner),
+        Group("outlines", INK, OUTLINE_TIMES * line, layers.outline_segments),
+        Group("markers", INK, 1.5 * line, layers.marker_segments),
+    ]
+    words = [Words(number.text, number.x, number.y, number.size) for number in layers.numbers]
+    return svg(layers.width, layers.height, ground, groups, words, INK)
+
+
+def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
+    """OpenRaster: ground, bleed zone, islands, wire, and markers with numbers. The guide is hidden layer by layer."""
+    inside = layers.owner >= 0
+    stack = [Layer("ground", Image.new("RGB", (layers.width, layers.height), ground))]
+    if layers.bleed:
+        stack.append(Layer("bleed zone", _see_through(layers.zone.astype(np.uint8) * np.uint8(ZONE_SHARE), ZONE)))
+    tinted = np.zeros((layers.height, layers.width, 4), np.uint8)
+    tinted[inside, :3] = _tint_table(layers)[layers.owner[inside]]
+    tinted[inside, 3] = TINT_SHARE
+    stack.append(Layer("islands", Image.fromarray(tinted)))
+    stack.append(Layer("wire", _see_through(layers.wire, INK)))
+    stack.append(Layer("markers and numbers", _see_through(layers.signs, INK)))
+    return openraster(stack, Image.fromarray(_flat(layers, ground)))
+
+
+FORMS: dict[str, tuple[str, Callable[[GuideLayers, Color], bytes]]] = {
+    "png": ("lines.png", lines_png),
+    "flat": ("flat.png", flat_png),
+    "tga": ("flat.tga", flat_tga),
+    "svg": ("lines.svg", drawn_svg),
+    "ora": ("layers.ora", layered_ora),
+}
+"""Form -> (ending of the file name, how it is made)."""
+
+
+def _see_through(coverage: NDArray[np.uint8], color: Color) -> Image.Image:
+    picture = np.empty((*coverage.shape, 4), np.uint8)
+    picture[..., :3] = color
+    picture[..., 3] = coverage
+    return Image.fromarray(picture)
+
+
+def _tint_table(layers: GuideLayers) -> NDArray[np.uint8]:
+    count = len(layers.facts.islands) if layers.facts.islands is not None else 0
+    return np.array(TINTS, np.uint8)[np.arange(count) % len(TINTS)].reshape(-1, 3)
+
+
+def _flat(layers: GuideLayers, ground: Color) -> Canvas:
+    """All layers in one, as OpenRaster viewers show them."""
+    canvas = blank(layers.width, layers.height, ground)
+    if layers.bleed:
+        blend(canvas, layers.zone.astype(np.uint8) * np.uint8(ZONE_SHARE), ZONE)
+    under = np.array(ground, np.int32) * (255 - TINT_SHARE)
+    mixed = ((_tint_table(layers).astype(np.int32) * TINT_SHARE + under + 127) // 255).astype(np.uint8)
+    inside = layers.owner >= 0
+    canvas[inside] = mixed[layers.owner[inside]]
+    blend(canvas, layers.wire, INK)
+    blend(canvas, layers.signs, INK)
+    return canvas
