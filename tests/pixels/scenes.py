@@ -43,6 +43,23 @@ def painted(rng, least_bleed=0, most_bleed=13, kind=None, count=None, size=None,
     return Painted(labels, len(polygons), distance, image, bleed, ground, kind)
 
 
+def filled_up(rng, how):
+    """A clean prop without a ground: paint carried on for ever ("carried", "flat": one colour an island), or over the whole
+    tile before the islands were cut from it ("canvas").
+    """
+    scene = painted(rng)
+    height, width = scene.labels.shape
+    image = texture(scene.kind, rng, height, width, low=20, high=235)
+    if how == "flat":
+        tones = rng.integers(0, 256, (4, 3))
+        image = tones[rng.integers(0, 4, scene.islands)][scene.labels].astype(np.uint8)
+    if how in ("carried", "flat"):
+        _, (y, x) = distance_transform_edt(scene.labels < 0, return_indices=True)
+        image = image[y, x]
+    scene.image = image
+    return scene
+
+
 def field(rng, kind):
     """A picture defined on the whole plane, so that it can be read at any point: surface point (n, 2) -> (n, 3) 0 .. 1."""
     if kind == "spectrum":

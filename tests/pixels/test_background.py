@@ -60,6 +60,7 @@ def test_a_tight_layout_takes_the_texels_furthest_off():
 def test_tolerance_gathers_a_lossy_ground():
     _, bands = one_island()
     image = np.random.default_rng(0).integers(0, 4, (64, 64, 3)).astype(np.uint8)
+    image[20:40, 20:40] = 99
     assert background(image, bands) is None  # 64 colours, none at 20 %
     found = background(image, bands, tolerance=3)
     assert found is not None
@@ -83,6 +84,31 @@ def test_finds_the_ground_under_every_kind_of_painting():
         image = texture(kind, rng, 160, 200)
         image[bands.band > 4] = ground
         assert background(image, bands).color == ground
+
+
+def test_flat_paint_carried_over_the_whole_tile_is_no_ground():
+    # Two islands in two colours, each colour carried to the middle between them: both are common far off, neither is a ground.
+    labels = np.full((64, 64), -1, np.int32)
+    labels[10:20, 10:20], labels[40:50, 40:50] = 0, 1
+    bands = border_bands(labels, 2, 8)
+    y, x = np.mgrid[:64, :64]
+    image = np.where((x + y < 60)[..., None], (90, 80, 70), (40, 60, 50)).astype(np.uint8)
+    assert background(image, bands) is None
+    # One colour over everything is no ground either.
+    assert background(np.full((64, 64), 30, np.uint8), bands) is None
+
+
+def test_a_ground_that_some_edges_show_is_a_suspicion():
+    labels = np.full((64, 64), -1, np.int32)
+    labels[10:20, 10:20], labels[40:50, 40:50] = 0, 1
+    bands = border_bands(labels, 2, 8)
+    image = np.zeros((64, 64), np.uint8)
+    image[labels == 0] = 200  # island 1 is bare, or black by right: half of all edge texels show the ground
+    found = background(image, bands)
+    assert (found.color, found.certain) == ((0,), False)
+    assert found.carried == pytest.approx(0.5, abs=0.1)  # the layout is its own mirror image
+    image[labels == 1] = 100
+    assert background(image, bands).certain
 
 
 def test_a_map_of_another_size_is_refused():

@@ -13,7 +13,7 @@ from collections import defaultdict
 import numpy as np
 from PIL import Image
 
-from tests.pixels.scenes import halved, painted, seam_scene
+from tests.pixels.scenes import filled_up, halved, painted, seam_scene
 from tests.pixels.synthetic import TEXTURES, texture, true_bleed, wilson
 from tidegate.pixels.background import background
 from tidegate.pixels.bleed import bleed
@@ -69,6 +69,7 @@ def run(cases, first=0):
         alarms |= _normal_truth(tally, scene, rng, seed)
         alarms |= _master_truth(tally, scene, rng, seed)
         alarms |= _picture_truth(tally, scene, rng, seed)
+        _filled_truth(tally, rng, seed)
         tally.add("clean prop without any false error", not (alarms - {"seam"}), seed)
         tally.add("clean prop without any false error, seams counted", not alarms, seed)
     return tally
@@ -90,7 +91,7 @@ def _layout_truth(tally, scene, rng, seed):
         tally.add("bleed exact to the texel, by the definition", found.depth[i] == want, seed)
         if not found.open_ended[i]:
             tally.add("bleed equal to the depth painted", found.depth[i] == scene.bleed, seed)
-        if want >= WANTED and found.depth[i] < WANTED:
+        if ground.certain and want >= WANTED and found.depth[i] < WANTED:
             alarms.add("bleed")
         if want < WANTED:
             tally.add("short bleed found", found.depth[i] < WANTED, seed)
@@ -113,6 +114,22 @@ def _layout_truth(tally, scene, rng, seed):
         x0, y0, x1, y1 = told.worst_box[0].tolist() if len(told.worst_box) else (0, 0, 0, 0)
         tally.add("unpainted place boxed", x0 <= x < x1 and y0 <= y < y1, seed)
     return alarms
+
+
+def _filled_truth(tally, rng, seed):
+    """Clean props whose paint leaves no ground, beside those that have one."""
+    for how in ("carried", "flat", "canvas"):
+        scene = filled_up(rng, how)
+        bands = scene.bands(DEPTH)
+        ground = background(scene.image, bands)
+        wrong = False
+        if ground is not None and ground.certain:
+            shows = differing(scene.image, ground.color)
+            found = bleed(shows, bands, WANTED)
+            wrong = bool(((found.depth < WANTED) & found.can_tell).any())
+            wrong |= unpainted(shows, scene.labels, bands.totals[:, 0]).texels.sum() > 0
+        wrong |= fit(scene.image, bands).verdict not in ("fits", "cannot tell")
+        tally.add(f"clean prop without a ground left alone, {how}", not wrong, seed)
 
 
 def _fit_truth(tally, scene, rng, seed):

@@ -58,7 +58,7 @@ def bleed(painted: NDArray[np.bool_] | None, bands: BorderBands, wanted: int, sh
     islands, columns = bands.totals.shape
     bare = np.zeros(islands * columns, np.int64)
     indistinct = np.zeros(islands, np.float64)
-    places: list[NDArray[np.int64]] = []
+    places: list[NDArray[np.int32]] = []
     owners: list[NDArray[np.int32]] = []
     rings: list[NDArray[np.uint8]] = []
     if painted is not None:
@@ -72,7 +72,7 @@ def bleed(painted: NDArray[np.bool_] | None, bands: BorderBands, wanted: int, sh
             place, owner, ring = place[unpainted], owner[unpainted], ring[unpainted]
             bare += np.bincount(owner * columns + ring, minlength=len(bare))
             short = ring <= wanted
-            places.append(place[short])
+            places.append(place[short].astype(np.int32))  # a map holds fewer than 2^31 texels
             owners.append(owner[short])
             rings.append(ring[short])
         on_edge = np.bincount(bands.edge_owner, minlength=islands)
@@ -108,7 +108,7 @@ def _depth(bare: NDArray[np.int64], totals: NDArray[np.int64], share: float) -> 
 
 
 def _worst_runs(
-    places: list[NDArray[np.int64]],
+    places: list[NDArray[np.int32]],
     owners: list[NDArray[np.int32]],
     rings: list[NDArray[np.uint8]],
     islands: int,
@@ -120,15 +120,13 @@ def _worst_runs(
     box = np.zeros((islands, 4), np.int64)
     if not places:
         return run, run_depth, box
-    place, owner, ring = np.concatenate(places), np.concatenate(owners), np.concatenate(rings)
-    found = clusters(place, owner, width)
+    ring = np.concatenate(rings)
+    found = clusters(np.concatenate(places), np.concatenate(owners), width)
     # The ring of a cluster that holds most of its texels is about as long as the edge it lies along.
-    nearest = np.full(len(found), 255, np.int64)
-    np.minimum.at(nearest, found.number_of, ring.astype(np.int64))
-    span = int(ring.max()) + 1 if len(ring) else 1
-    key, count = np.unique(found.number_of * span + ring, return_counts=True)
-    length = np.zeros(len(found), np.int64)
-    np.maximum.at(length, key // span, count)
+    span = int(ring.max(initial=0)) + 1
+    per_ring = np.bincount(found.number_of * span + ring, minlength=len(found) * span).reshape(len(found), span)
+    nearest = np.argmax(per_ring > 0, axis=1)
+    length = per_ring.max(axis=1, initial=0)
     order = np.lexsort((np.arange(len(found)), -length, found.owner))
     _, first = np.unique(found.owner[order], return_index=True)
     worst = order[first]

@@ -18,24 +18,24 @@ class Clusters:
     owner: NDArray[np.int32]
     texels: NDArray[np.int64]
     box: NDArray[np.int64]
-    number_of: NDArray[np.int64]
+    number_of: NDArray[np.int32]
 
     def __len__(self) -> int:
         return len(self.owner)
 
 
-def clusters(place: NDArray[np.int64], owner: NDArray[np.int32], width: int) -> Clusters:
+def clusters(place: NDArray[np.int64] | NDArray[np.int32], owner: NDArray[np.int32], width: int) -> Clusters:
     """Texels of one owner that touch by a side or a corner.
 
     place: flat indices into a map `width` texels wide, rising, none twice. owner: the island of each.
     """
     if not len(place):
         none = np.zeros(0, np.int64)
-        return Clusters(none.astype(np.int32), none, np.zeros((0, 4), np.int64), none)
+        return Clusters(none.astype(np.int32), none, np.zeros((0, 4), np.int64), none.astype(np.int32))
     begins = np.concatenate([[True], (np.diff(place) != 1) | (owner[1:] != owner[:-1]) | (place[1:] % width == 0)])
     first = np.flatnonzero(begins)
     length = np.diff(np.append(first, len(place)))
-    start, run_owner = place[first], owner[first]
+    start, run_owner = place[first].astype(np.int64), owner[first]
     root = _joined_runs(start, start + length, run_owner, width)
 
     roots, number = np.unique(root, return_inverse=True)
@@ -48,8 +48,8 @@ def clusters(place: NDArray[np.int64], owner: NDArray[np.int32], width: int) -> 
     np.maximum.at(box[:, 2], number, x0 + length)
     np.maximum.at(box[:, 3], number, y + 1)
     order = np.argsort(-texels, kind="stable")
-    rank = np.empty(len(order), np.int64)
-    rank[order] = np.arange(len(order))
+    rank = np.empty(len(order), np.int32)
+    rank[order] = np.arange(len(order), dtype=np.int32)
     return Clusters(run_owner[roots][order], texels[order], box[order], np.repeat(rank[number], length))
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .border_bands import FAR, INSIDE, BorderBands
+from .carried import carried_share, edge_share
 from .samples import Image, as_channels, packed
 
 AS_IT_IS = "as it is"
@@ -36,6 +37,9 @@ COVERED = 0.97  # share of the islands that must be painted in a position that i
 GAIN_COVERED, GAIN_SCORE = 0.03, 0.08  # by which it must beat the layout as it is
 GAIN_ALONE = 0.2  # gain in score that needs no gain in cover
 LEAST_SCORE = 0.4
+# A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
+# (a layout that is not the map's has edges all over the ground), is paint carried outwards.
+CARRIED, CARRIED_OVER_CHANCE = 0.8, 0.25
 LEAST_SHARE = 0.005  # of the tile that must be islands, and that must be far from them
 
 _GROUND_SHARE = 0.05  # of the samples a colour must hold to be tried as the ground
@@ -82,6 +86,8 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
     others: layouts that may be meant instead, by name: the next tile's, an older version's, another prop's.
     tolerance: codes by which a texel may miss the ground and still show it; 0 for lossless maps.
     """
+    if image.shape[:2] != bands.band.shape:
+        raise ValueError(f"the map is {image.shape[:2]}, the layout {bands.band.shape}")
     sample = _sampled(as_channels(image), GRID)
     zone = _sampled(bands.band, GRID)
     if min(np.mean(zone == INSIDE), np.mean(zone == FAR)) < LEAST_SHARE:
@@ -89,6 +95,9 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
     grounds = _grounds(sample, tolerance)
     if not grounds:
         return _untold("no colour stands out as unpainted ground: the map fills its tile")
+    grounds = [g for g in grounds if not _carried(image, bands, zone, g, tolerance)]
+    if not grounds:
+        return _untold("paint is carried from the islands over the whole tile")
 
     own_layout = _Layout(zone)
     tried = [("", change, own_layout.changed(turn)) for change, turn in CHANGES.items()]
@@ -218,9 +227,27 @@ def _grounds(sample: Image, tolerance: int) -> list[tuple[tuple[int, ...], NDArr
     return out
 
 
+def _carried(
+    image: Image,
+    bands: BorderBands,
+    zone: NDArray[np.uint8],
+    ground: tuple[tuple[int, ...], NDArray[np.bool_]],
+    tolerance: int,
+) -> bool:
+    """Whether the colour, where it lies far from the islands, came from their edges."""
+    color, painted = ground
+    rows, columns = np.nonzero((zone == FAR) & ~painted)
+    height, width = bands.band.shape
+    places = _even_steps(height, len(zone))[rows] * width + _even_steps(width, len(zone))[columns]
+    share = carried_share(image, bands, places, color, tolerance)
+    return share >= CARRIED and share >= CARRIED_OVER_CHANCE + edge_share(image, bands, color, tolerance)
+
+
+def _even_steps(size: int, side: int) -> NDArray[np.int64]:
+    return (2 * np.arange(side) + 1) * size // (2 * side)
+
+
 def _sampled(image: NDArray[Any], side: int) -> NDArray[Any]:
     """side x side texels at even steps over the tile, whatever its shape."""
     height, width = image.shape[:2]
-    rows = (2 * np.arange(side) + 1) * height // (2 * side)
-    columns = (2 * np.arange(side) + 1) * width // (2 * side)
-    return np.asarray(image[rows[:, None], columns[None, :]])
+    return np.asarray(image[_even_steps(height, side)[:, None], _even_steps(width, side)[None, :]])
