@@ -1,6 +1,6 @@
 """The room between islands, exact to their outlines.
 
-The search looks twice as far each time around and only for islands that have found no neighbour yet: border sides are cut
+The search looks four times as far each time around and only for islands that have found no neighbour yet: border sides are cut
 into pieces no longer than half of how far it looks, pieces are put into square cells, and only pieces in neighbouring
 cells are measured. Its cost grows with the length of the borders, not with pairs of islands.
 """
@@ -65,7 +65,7 @@ def island_gaps(
         waiting &= best > look
         if look >= reach:
             break
-        look = min(look * 2.0, reach)
+        look = min(look * 4.0, reach)
     far = best > reach
     best[far], neighbour[far], point[far] = np.inf, -1, np.nan
     return Gaps(best, neighbour, point)
