@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tidegate.gate.outcome import DropContext, Outcome
+    from tidegate.model.facts import Facts
     from tidegate.model.name_scheme import NameScheme
     from tidegate.model.order_row import OrderRow
     from tidegate.model.rule_set import RuleSet
@@ -86,7 +87,8 @@ def _examined(prop: Prop, terms: Terms) -> Verdict:
     rule_set = _rule_set(name, terms)
     from tidegate.measure.measure import measure
 
-    facts = measure(prop, needs_of(rule_set, checks.get), rule_set.settings, order)
+    needs = needs_of(rule_set, checks.get) | _needs_of_pictures(terms.pictures)
+    facts = measure(prop, needs, rule_set.settings, order)
     verdict, findings = judge(facts, rule_set, checks.get)
     if terms.pictures:
         findings = lettered(findings)
@@ -115,13 +117,20 @@ def _without_rule_set(prop: Prop, reason: str) -> Verdict:
     return Verdict(prop.name, RETURNED, (finding,), Facts(prop=prop, measured=frozenset()), None, reason)
 
 
-def _pictures(facts: object, findings: Sequence[Finding], kinds: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
+def _needs_of_pictures(kinds: Sequence[str]) -> frozenset[str]:
+    if not kinds:
+        return frozenset()
+    from tidegate.draw.sidecars import needs_of_pictures
+
+    return needs_of_pictures(kinds)
+
+
+def _pictures(facts: Facts, findings: Sequence[Finding], kinds: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
     if not kinds:
         return ()
     from tidegate.draw.sidecars import draw_sidecars
 
-    draw: Callable[..., tuple[tuple[str, bytes], ...]] = draw_sidecars
-    return draw(facts, findings, kinds)
+    return draw_sidecars(facts, findings, kinds)
 
 
 @dataclass(frozen=True, slots=True)

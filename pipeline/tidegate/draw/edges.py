@@ -55,13 +55,15 @@ def edges_of(placed: Placed, *, inner: bool = True) -> Edges:
 
 def _seams(placed: Placed, sides: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Which border sides have a second border side at the same place of the surface. Only the ends of borders are
-    welded, which are few; parts count as one surface."""
+    welded, which are few; parts count as one surface. Places a millionth of the model apart are one, so that ends which
+    differ in the last bits do not look open."""
     xyz = np.concatenate(
         [layout.mesh.positions[layout.mesh.triangles[here]] for layout, here in placed.pieces] or [np.zeros((0, 3, 3))]
     )
     triangle, corner = sides // 3, sides % 3
     ends = np.concatenate([xyz[triangle, corner], xyz[triangle, (corner + 1) % 3]])
-    ids, _ = point_ids(ends)
+    extent = float(np.ptp(ends, axis=0).max()) if len(ends) else 0.0
+    ids, _ = point_ids(np.round(ends / (extent * 1e-6)) if extent > 0.0 else ends)
     one, other = ids[: len(sides)].astype(np.int64), ids[len(sides) :].astype(np.int64)
     edge = np.minimum(one, other) << 32 | np.maximum(one, other)
     _, which, times = np.unique(edge, return_inverse=True, return_counts=True)

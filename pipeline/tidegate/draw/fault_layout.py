@@ -30,6 +30,7 @@ from tidegate.draw.palette import (
 )
 from tidegate.draw.placed import Placed, place
 from tidegate.draw.text import font, line_height, width_of
+from tidegate.draw.tile_frame import draw_tile, frame, tile_border
 from tidegate.geometry.raster import coverage, owners
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.view import View, layout_view, type_size
@@ -48,12 +49,12 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     edges = edges_of(placed)
     thin = max(1.0, size / 1024)
     canvas = blank(view.width, view.height, OUTSIDE)
-    _tile(canvas, view)
+    draw_tile(canvas, view)
     owner = owners(placed.pixels, placed.row, view.width, view.height)
     fill(canvas, owner >= 0, ISLAND)
     blend(canvas, line_coverage(edges.inner, thin, view.width, view.height), INNER_EDGE)
     blend(canvas, line_coverage(edges.outline, 1.3 * thin, view.width, view.height), OUTLINE)
-    blend(canvas, line_coverage(_tile_border(view), 1.5 * thin, view.width, view.height), TILE_EDGE)
+    blend(canvas, line_coverage(tile_border(view), 1.5 * thin, view.width, view.height), TILE_EDGE)
     _hatches(canvas, placed, marks, size)
     for mark in reversed(marks):
         _outline(canvas, edges, view, mark, size)
@@ -65,16 +66,6 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
         blend(canvas, line_coverage(_ring(box, size), 3.0 * thin, view.width, view.height), mark.color)
     labels = place_letters(view, marks, spots, inner, boxes, room, size)
     return _lettered(canvas, picture, marks, labels, inner, room, size)
-
-
-def _tile(canvas: Canvas, view: View) -> None:
-    x0, y0, x1, y1 = (round(edge) for edge in view.box((0.0, 0.0, 1.0, 1.0)))
-    canvas[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = PAPER
-
-
-def _tile_border(view: View) -> NDArray[np.float64]:
-    x0, y0, x1, y1 = view.box((0.0, 0.0, 1.0, 1.0))
-    return np.array([[x0, y0, x1, y0], [x1, y0, x1, y1], [x1, y1, x0, y1], [x0, y1, x0, y0]]).T
 
 
 def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -> None:
@@ -108,8 +99,7 @@ def _outline(canvas: Canvas, edges: Edges, view: View, mark: Mark, size: int) ->
     line = max(2.0, size / 380)
     pieces = [edges.outline[:, np.isin(edges.owner, mark.rows)]]
     for box in mark.boxes:
-        x0, y0, x1, y1 = _local(view, box)
-        pieces.append(np.array([[x0, y0, x1, y0], [x1, y0, x1, y1], [x1, y1, x0, y1], [x0, y1, x0, y0]]).T)
+        pieces.append(frame(_local(view, box)))
     on, off = DASHES.get(mark.finding.level, (1, 0))
     lines = dashed(np.concatenate(pieces, axis=1), on * 2 * line, off * 2 * line)
     blend(canvas, line_coverage(lines, line, width, height), mark.color)

@@ -57,7 +57,8 @@ def _sheet(
     if layout is not None and picture is not None:
         view = layout_view(facts, picture, size)
         sheet.paste(Image.fromarray(layout), (view.left, view.top))
-    _header(sheet, facts, picture, marks, size)
+    here = f"{count(len(marks), 'finding')} here" if marks else "no finding here"
+    header(sheet, facts, picture, size, here)
     for x, y, block in laid:
         draw_block(sheet, x, y, block, type_size(size))
     return sheet
@@ -109,16 +110,15 @@ def _columns_for(heights: Sequence[int], height: int) -> int:
     return used
 
 
-def _header(sheet: Image.Image, facts: Facts, picture: Picture | None, marks: Sequence[Mark], size: int) -> None:
+def header(sheet: Image.Image, facts: Facts, picture: Picture | None, size: int, what: str) -> None:
+    """The prop's name, and a line with the picture and what is shown of it, above the layout."""
     text, edge = type_size(size), margin(size)
     draw = ImageDraw.Draw(sheet)
     room = sheet.width - 2 * edge
     title = shortened(facts.prop.name, round(text * 1.5), room)
     for nudge in (0.0, 0.6):
         draw.text((edge + nudge, edge), title, INK, font(round(text * 1.5)))
-    told = "no UV layout to draw" if picture is None else about(picture)
-    if picture is not None:
-        told += f" - {count(len(marks), 'finding')} here" if marks else " - no finding here"
+    told = f"{about(picture)} - {what}" if picture is not None else "no UV layout to draw"
     draw.text((edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, font(text))
 
 

@@ -46,7 +46,9 @@ def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
     if layers.bleed:
         pixels = layers.placed.pixels
         outline = layers.edges.outline
-        groups.append(Group("bleed zone", ZONE, 2.0 * layers.bleed, outline, cover=(pixels, ground)))
+        groups.append(
+            Group("bleed zone", _mixed(ZONE, ground, ZONE_SHARE), 2.0 * layers.bleed, outline, cover=(pixels, ground))
+        )
     groups += [
         Group("inner edges", INK, line, layers.edges.inner),
         Group("outlines", INK, OUTLINE_TIMES * line, layers.outline_segments),
@@ -63,7 +65,7 @@ def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
     if layers.bleed:
         stack.append(Layer("bleed zone", _see_through(layers.zone.astype(np.uint8) * np.uint8(ZONE_SHARE), ZONE)))
     tinted = np.zeros((layers.height, layers.width, 4), np.uint8)
-    tinted[inside, :3] = _tint_table(layers)[layers.owner[inside]]
+    tinted[inside, :3] = np.array(TINTS, np.uint8)[layers.owner[inside] % len(TINTS)]
     tinted[inside, 3] = TINT_SHARE
     stack.append(Layer("islands", Image.fromarray(tinted)))
     stack.append(Layer("wire", _see_through(layers.wire, INK)))
@@ -81,6 +83,12 @@ FORMS: dict[str, tuple[str, Callable[[GuideLayers, Color], bytes]]] = {
 """Form -> (ending of the file name, how it is made)."""
 
 
+def _mixed(color: Color, ground: Color, share: int) -> Color:
+    """What a color looks like over the ground at a share in 255ths."""
+    r, g, b = ((c * share + under * (255 - share) + 127) // 255 for c, under in zip(color, ground, strict=True))
+    return r, g, b
+
+
 def _see_through(coverage: NDArray[np.uint8], color: Color) -> Image.Image:
     picture = np.empty((*coverage.shape, 4), np.uint8)
     picture[..., :3] = color
@@ -88,20 +96,14 @@ def _see_through(coverage: NDArray[np.uint8], color: Color) -> Image.Image:
     return Image.fromarray(picture)
 
 
-def _tint_table(layers: GuideLayers) -> NDArray[np.uint8]:
-    count = len(layers.facts.islands) if layers.facts.islands is not None else 0
-    return np.array(TINTS, np.uint8)[np.arange(count) % len(TINTS)].reshape(-1, 3)
-
-
 def _flat(layers: GuideLayers, ground: Color) -> Canvas:
     """All layers in one, as OpenRaster viewers show them."""
     canvas = blank(layers.width, layers.height, ground)
     if layers.bleed:
         blend(canvas, layers.zone.astype(np.uint8) * np.uint8(ZONE_SHARE), ZONE)
-    under = np.array(ground, np.int32) * (255 - TINT_SHARE)
-    mixed = ((_tint_table(layers).astype(np.int32) * TINT_SHARE + under + 127) // 255).astype(np.uint8)
+    mixed = np.array([_mixed(tint, ground, TINT_SHARE) for tint in TINTS], np.uint8)
     inside = layers.owner >= 0
-    canvas[inside] = mixed[layers.owner[inside]]
+    canvas[inside] = mixed[layers.owner[inside] % len(TINTS)]
     blend(canvas, layers.wire, INK)
     blend(canvas, layers.signs, INK)
     return canvas

@@ -9,6 +9,20 @@ from tidegate.model.facts import Facts
 from tidegate.model.file_stem import file_stem
 from tidegate.model.finding import Finding
 
+GUIDE_PX = 1024
+"""Longer side of the guide sheets beside a report; `tidegate sheet` draws them at any size."""
+_NEEDS: dict[str, frozenset[str]] = {
+    "fault_sheet": frozenset(),  # shows what the rules had measured
+    "guide_sheet": frozenset({"islands", "upright"}),
+    "density_map": frozenset({"islands"}),
+    "stretch_map": frozenset({"islands"}),
+}
+
+
+def needs_of_pictures(kinds: Sequence[str]) -> frozenset[str]:
+    """Groups of facts that these kinds of pictures are drawn from."""
+    return frozenset().union(*(_NEEDS[kind] for kind in kinds))
+
 
 def draw_sidecars(facts: Facts, findings: Sequence[Finding], kinds: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
     """(file name, PNG bytes) of the kinds of pictures asked for, in that order; a kind that has nothing to show gives none.
@@ -28,4 +42,16 @@ def _drawn(kind: str, facts: Facts, findings: Sequence[Finding]) -> list[bytes]:
         from tidegate.draw.fault_sheet import fault_sheets
 
         return [png_bytes(sheet) for sheet in fault_sheets(facts, findings)]
+    if kind == "guide_sheet":
+        from tidegate.draw.guide_files import flat_png
+        from tidegate.draw.guide_sheets import guide_sheets
+        from tidegate.draw.palette import PAPER
+
+        return [flat_png(layers, PAPER) for _, layers in guide_sheets(facts, GUIDE_PX)]
+    if kind in ("density_map", "stretch_map"):
+        from tidegate.draw.heat_map import heat_maps
+        from tidegate.draw.heat_values import density_values, stretch_values
+
+        values_of = density_values if kind == "density_map" else stretch_values
+        return [png_bytes(drawn) for drawn in heat_maps(facts, values_of)]
     raise ValueError(f"there is no picture `{kind}`")
