@@ -7,39 +7,23 @@ from typing import Any
 
 import numpy as np
 
+from tidegate.geometry.mip import gap_needed
 from tidegate.model.check import Check, Limit, Scope
-from tidegate.model.facts import Facts
+from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     spaced = {id(s.picture): s for s in facts.spacing}
-    for picture, rows in islands_in(facts, scope):
+    for picture, rows in painted_in(facts, scope):
         gaps = spaced.get(id(picture))
         if gaps is None:
             continue
-        between = limits["between_texels"]
-        if between is not None:
-            close = [g for g in gaps.pairs if g.texels < between and (np.isin(rows, (g.first, g.second)).any())]
-            if close:
-                nearest = min(close, key=lambda g: (g.texels, g.first, g.second))
-                islands = np.array(sorted({i for g in close for i in (g.first, g.second)}), dtype=np.int64)
-                yield Finding(
-                    check="islands-too-close",
-                    level="",
-                    message=(
-                        f"{count(len(close), 'pair')} of islands closer than {number(between)} texels on "
-                        f"{picture_name(picture)}: {numbers((islands + 1).tolist())}; closest {nearest.first + 1} and "
-                        f"{nearest.second + 1} at {number(nearest.texels, 3)} texels"
-                    ),
-                    place=island_place(facts, picture, np.array([nearest.first, nearest.second])),
-                    measured=rounded(nearest.texels),
-                    wanted=between,
-                    unit="texels",
-                    help="move these islands apart, so that color can run past both edges without meeting",
-                )
+        close = [g for g in gaps.pairs if _too_close(g, limits) and np.isin((g.first, g.second), rows).any()]
+        if close:
+            yield _pairs(facts, picture, close, limits)
         border = limits["border_texels"]
         if border is not None and not picture.repeats:
             near = rows[gaps.border[rows] < border]
@@ -61,16 +45,59 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 )
 
 
+def _too_close(gap: Any, limits: Mapping[str, Any]) -> bool:
+    between, level = limits["between_texels"], limits["clean_mip"]
+    return (between is not None and gap.texels < between) or (level is not None and gap.clean_mip < level)
+
+
+def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str, Any]) -> Finding:
+    between, level = limits["between_texels"], limits["clean_mip"]
+    nearest = min(close, key=lambda g: (g.texels, g.first, g.second))
+    islands = sorted({i + 1 for g in close for i in (g.first, g.second)})
+    by_texels = between is not None and nearest.texels < between
+    asked = f"closer than {number(between)} texels" if by_texels else f"too close for mip level {level}"
+    kept = (
+        f"which keeps mip level {nearest.clean_mip} clean"
+        if nearest.clean_mip >= 0
+        else "which keeps no mip level clean"
+    )
+    return Finding(
+        check="islands-too-close",
+        level="",
+        message=(
+            f"{count(len(close), 'pair')} of islands {asked} on {picture_name(picture)}: {numbers(islands)}; closest "
+            f"{nearest.first + 1} and {nearest.second + 1} at {number(nearest.texels, 3)} texels, {kept}"
+        ),
+        place=island_place(facts, picture, np.array([nearest.first, nearest.second])),
+        measured=rounded(nearest.texels),
+        wanted=between if by_texels else gap_needed(level),
+        unit="texels",
+        help="move these islands apart, so that color can run past both edges without meeting",
+    )
+
+
 CHECK = Check(
     name="islands-too-close",
     stage=63,
     needs=frozenset({"files", "meshes", "headers", "islands", "spacing"}),
     looks_at="the smallest gap between islands of one picture and to the tile border, in texels of the map",
     why="smaller versions of the map mix neighbouring texels; without room, one island's color bleeds into the next",
-    put_right="move islands apart or pack with more padding; 2 to the n texels a side keep n smaller versions clean at best",
+    put_right=(
+        "move islands apart or pack with more padding; mip level n stays clean with 3 x 2 to the n - 2 texels between them, "
+        "and with 2 to the n + 1 when edges lie on its grid"
+    ),
     blind_spots="filters of a renderer that reach wider than box-filtered versions and linear sampling do",
     limits=(
         Limit("between_texels", "number", None, "texels", "gap between islands at least; common practice", low=0),
+        Limit(
+            "clean_mip",
+            "integer",
+            None,
+            "mip level",
+            "smaller version of the map in which islands may not mix, wherever their edges lie on its grid",
+            low=0,
+            high=12,
+        ),
         Limit("border_texels", "number", None, "texels", "gap to the tile border at least; common practice", low=0),
     ),
     level="warning",

@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, numbers
 
 
@@ -19,7 +19,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     if limits["allow"] == "freely":
         return
     twins = _with_upright_twin(facts)
-    for picture, rows in islands_in(facts, scope):
+    for picture, rows in painted_in(facts, scope):
         assert columns is not None
         mirrored = columns.winding[rows] < 0
         if limits["allow"] == "stacked":
@@ -39,7 +39,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=len(bad),
             wanted=0,
             unit="islands",
-            help="flip these islands in UV space; lettering and light on them would read backwards",
+            help=(
+                "flip these islands in UV space; lettering and light on them would read backwards"
+                if len(bad) < len(rows) or len(rows) == 1
+                else "all islands of the map are mirrored: the export may have turned its UVs over; export anew or flip all"
+            ),
         )
 
 

@@ -1,4 +1,4 @@
-"""Islands whose texels are longer one way than the other."""
+"""Surface on which texels are longer one way than the other."""
 
 from __future__ import annotations
 
@@ -8,50 +8,94 @@ from typing import Any
 import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
-from tidegate.model.facts import Facts
+from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    columns = facts.islands
-    for picture, rows in islands_in(facts, scope):
-        assert columns is not None
-        ratio = columns.stretch_ratio[rows]
-        bad = np.isfinite(ratio) & (ratio > limits["largest_ratio"])
-        surface = columns.world_area[rows]
-        share = float(surface[bad].sum() / surface.sum()) if surface.sum() > 0 else 0.0
-        if not bad.any() or share <= limits["share"]:
-            continue
-        worst = int(np.argmax(np.where(bad, ratio, -1.0)))
+    for picture, rows in painted_in(facts, scope):
+        yield from _by_share(facts, limits, picture, rows)
+        for column, limit, says in (
+            ("stretch_l2", limits["l2"], "stretch (L2)"),
+            ("stretch_worst", limits["worst"], "worst stretch"),
+        ):
+            if limit is not None:
+                yield from _by_column(facts, picture, rows, column, limit, says)
+
+
+def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: Any) -> Iterator[Finding]:
+    assert facts.unfolding is not None
+    beyond = facts.unfolding.stretched_surface(limits["largest_ratio"])[rows]
+    surface = facts.unfolding.judged_surface[rows]
+    whole = float(surface.sum())
+    share = round(float(beyond.sum()) / whole, 6) if whole > 0 else 0.0
+    if share <= limits["share"]:
+        return
+    own = beyond / np.where(surface > 0, surface, 1.0)
+    # Islands by how much of the stretched surface they hold: the fewest that hold nearly all of it are named.
+    order = np.lexsort((rows, -beyond))
+    enough = int(np.searchsorted(np.cumsum(beyond[order]), 0.95 * beyond.sum())) + 1
+    bad = np.sort(rows[order[:enough]])
+    most = int(order[0])
+    yield Finding(
+        check="stretched-islands",
+        level="",
+        message=(
+            f"{number(share * 100, 3)} % of the surface on {picture_name(picture)} stretched over "
+            f"{number(limits['largest_ratio'])} to 1, on {count(len(bad), 'island')}: {numbers((bad + 1).tolist())}; "
+            f"most of it on island {rows[most] + 1}, {number(float(own[most]) * 100, 3)} % of that island"
+        ),
+        place=island_place(facts, picture, bad),
+        measured=rounded(share),
+        wanted=limits["share"],
+        unit="share",
+        help="relax the islands or cut them where they bend; the heat map of stretch shows where they pull",
+    )
+
+
+def _by_column(facts: Facts, picture: Picture, rows: Any, column: str, limit: float, says: str) -> Iterator[Finding]:
+    values = getattr(facts.islands, column)[rows]
+    bad = np.isfinite(values) & (values > limit)
+    if bad.any():
+        worst = int(np.argmax(np.where(bad, values, -1.0)))
         yield Finding(
             check="stretched-islands",
             level="",
             message=(
-                f"{count(int(bad.sum()), 'island')} stretched over {number(limits['largest_ratio'])} to 1 on "
-                f"{picture_name(picture)}: {numbers((rows[bad] + 1).tolist())}; island {rows[worst] + 1} "
-                f"{number(float(ratio[worst]), 3)} to 1, {number(share * 100, 3)} % of the surface"
+                f"{says} over {number(limit)} on {count(int(bad.sum()), 'island')} of {picture_name(picture)}: "
+                f"{numbers((rows[bad] + 1).tolist())}; island {rows[worst] + 1} {number(float(values[worst]), 3)}"
             ),
             place=island_place(facts, picture, rows[bad]),
-            measured=rounded(float(ratio[worst])),
-            wanted=limits["largest_ratio"],
-            unit="ratio",
-            help="relax the island or cut it where it bends; the heat map of stretch shows where it pulls",
+            measured=rounded(float(values[worst])),
+            wanted=limit,
+            unit="times",
+            help="relax the island or cut it where it bends; an evenly scaled island has 1",
         )
 
 
 CHECK = Check(
     name="stretched-islands",
     stage=62,
-    needs=frozenset({"files", "meshes", "headers", "islands"}),
-    looks_at="longest over shortest side of a texel on the surface, area-weighted an island, in texels of the map",
+    needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
+    looks_at=(
+        "longest over shortest side of a texel on the surface, triangle by triangle in texels of the map, and on which "
+        "share of the surface it is too much"
+    ),
     why="a stretched island smears what is painted on it, and no amount of texels mends that",
     put_right="cut the island further or relax it; on a map that is not square, scale the layout to the map's ratio",
-    blind_spots="a short, hard pull inside a large good island counts little in the island's mean",
+    blind_spots=(
+        "triangles without UV area have no ratio and are told by another check; evenly too large or small texels are a "
+        "matter of density"
+    ),
     limits=(
         Limit("largest_ratio", "number", 1.5, "ratio", "longest over shortest; common practice, no source", low=1),
         Limit("share", "number", 0.0, "share", "share of the picture's surface that may exceed it", low=0, high=1),
+        Limit(
+            "l2", "number", None, "times", "root mean square stretch of an island at most (Sander et al. 2001)", low=1
+        ),
+        Limit("worst", "number", None, "times", "largest stretch of any triangle at most (Sander et al. 2001)", low=1),
     ),
     level="warning",
     scope=ISLAND_SCOPE,

@@ -8,21 +8,22 @@ from typing import Any
 import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
-from tidegate.model.facts import Facts
+from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     columns = facts.islands
     wanted, tolerance = limits["wanted"], limits["tolerance"]
-    for picture, rows in islands_in(facts, scope):
+    for picture, rows in painted_in(facts, scope):
         assert columns is not None
         density = columns.density[rows]
-        defined = np.isfinite(density)
+        # An island whose UV area is no more than rounding of its coordinates has a density on paper only.
+        defined = np.isfinite(density) & (columns.winding[rows] != 0)
         if not defined.all():
-            yield from _undefined(facts, picture, rows[~defined], len(rows))
+            yield _undefined(facts, picture, rows[~defined])
         rows, density = rows[defined], density[defined]
         if not len(rows):
             continue
@@ -71,29 +72,18 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 )
 
 
-def _undefined(facts: Facts, picture: Any, rows: Any, total: int) -> Iterator[Finding]:
-    columns = facts.islands
-    assert columns is not None
-    flat = bool((columns.uv_area[rows] == 0).all())
-    if flat and len(rows) == total:
-        message = (
-            f"all {count(total, 'island')} on {picture_name(picture)} have no UV area: colored from single texels of a "
-            f"palette, so texel density is undefined"
-        )
-    else:
-        why = "UV area" if flat else "UV area or no surface"
-        message = (
-            f"cannot tell the density of {count(len(rows), 'island')} on {picture_name(picture)} without {why}: "
-            f"{numbers((rows + 1).tolist())}"
-        )
-    yield Finding(
+def _undefined(facts: Facts, picture: Picture, rows: Any) -> Finding:
+    return Finding(
         check="texel-density-out-of-range",
         level="note",
-        message=message,
+        message=(
+            f"cannot tell the density of {count(len(rows), 'island')} on {picture_name(picture)} without any surface: "
+            f"{numbers((rows + 1).tolist())}"
+        ),
         place=island_place(facts, picture, rows),
         measured="undefined",
         unit="px/m",
-        help="nothing to do for palette colors; otherwise lay these faces out with some area",
+        help="remove these faces from the mesh: they have a place on the map and no surface in the model",
         certain=False,
     )
 
@@ -105,7 +95,10 @@ CHECK = Check(
     looks_at="texels per metre of every island, for the map it is painted on, and how far the islands of one map spread",
     why="a prop sharper or blurrier than its neighbours is seen at once, and too much wastes memory",
     put_right="scale the islands that are off; when all are off by one factor, the map size or the unit is wrong",
-    blind_spots="density says nothing of what was painted; a blurred picture in many texels stays blurred",
+    blind_spots=(
+        "density says nothing of what was painted; a blurred picture in many texels stays blurred. Palettes and faces "
+        "without UV area have no density and are told by another check"
+    ),
     limits=(
         Limit("wanted", "number", None, "px/m", "wanted texels per metre; common practice, no source", low=0),
         Limit("tolerance", "number", 0.25, "share", "allowed share above and below; common practice, no source", low=0),

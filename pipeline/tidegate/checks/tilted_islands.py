@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers, rounded
 
 # Where the marker may point, in degrees counter-clockwise from the tile's +U.
@@ -20,7 +20,7 @@ DIRECTIONS = {"upright": (90.0,), "sideways": (90.0, 0.0, 180.0), "any": (90.0, 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     columns = facts.islands
     allowed = np.array(DIRECTIONS[limits["allow"]])
-    for picture, rows in islands_in(facts, scope):
+    for picture, rows in painted_in(facts, scope):
         assert columns is not None
         up, certainty = columns.up_degrees[rows], columns.up_certainty[rows]
         known = np.isfinite(up) & (certainty >= limits["certainty"])

@@ -11,6 +11,7 @@ from tidegate.model.prop import Prop
 from tidegate.model.selection import COLLISION
 
 if TYPE_CHECKING:
+    from tidegate.measure.decoding import PictureReader
     from tidegate.measure.islands import LaidOut
     from tidegate.model.mesh import MeshPart
 
@@ -22,13 +23,18 @@ RESTS_ON: dict[str, tuple[str, ...]] = {
     "upright": ("islands",),
     "coverage": ("islands",),
     "spacing": ("coverage",),
+    "unfolding": ("islands",),
+    "cuts": ("islands",),
     "topology": ("meshes",),
     "shading": ("meshes",),
     "levels": ("meshes",),
-    "pixels": ("headers",),
+    "flatness": ("headers",),
+    "pixels": ("headers", "islands", "flatness"),
     "painted": ("pixels", "islands"),
     "masters": ("pixels",),
 }
+
+OF_PIXELS = frozenset({"flatness", "pixels", "painted", "masters"})
 
 
 def with_what_they_rest_on(needs: Iterable[str]) -> frozenset[str]:
@@ -44,9 +50,19 @@ def with_what_they_rest_on(needs: Iterable[str]) -> frozenset[str]:
     return frozenset(found)
 
 
-def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order: OrderRow | None = None) -> Facts:
-    """The facts of a prop. settings: of the rule set that will judge it."""
+def measure(
+    prop: Prop,
+    needs: Iterable[str],
+    settings: Mapping[str, Any],
+    order: OrderRow | None = None,
+    reader: PictureReader | None = None,
+) -> Facts:
+    """The facts of a prop. settings: of the rule set that will judge it. reader: asked for pixels where a group needs them;
+    without one those groups stay empty and unmeasured."""
     groups = with_what_they_rest_on(needs)
+    if reader is None:
+        groups -= OF_PIXELS
+    layouts: tuple[LaidOut, ...] = ()
     more: dict[str, Any] = {}
     if "islands" in groups:
         from tidegate.measure.islands import measure_islands, parts_of
@@ -61,6 +77,14 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
         more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
         if "coverage" in groups:
             more.update(_texels(columns, pictures, layouts, mesh_parts, spacing="spacing" in groups))
+        if "unfolding" in groups:
+            from tidegate.measure.unfolding import Unfolding
+
+            more["unfolding"] = Unfolding(columns, layouts, mesh_parts)
+        if "cuts" in groups:
+            from tidegate.measure.cuts import measure_cuts
+
+            more["cuts"] = measure_cuts(layouts, mesh_parts)
     elif "meshes" in groups:
         from tidegate.measure.islands import plain_parts
 
@@ -68,6 +92,14 @@ def measure(prop: Prop, needs: Iterable[str], settings: Mapping[str, Any], order
     parts = more.get("parts", ())
     if "meshes" in groups:
         more.update(_surfaces(prop, parts, groups))
+    if reader is not None and groups & OF_PIXELS:
+        from tidegate.measure.decoded import LaidOutProp, measure_decoded, measure_flatness
+
+        if "pixels" in groups:
+            laid = LaidOutProp(parts, more["islands"], more["pictures"], layouts, more["mesh_parts"])
+            more.update(measure_decoded(prop, groups, laid, reader, settings))
+        else:
+            more.update(measure_flatness(prop, reader))
     return Facts(prop=prop, measured=groups, order=order, size=_size(parts), **more)
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from tidegate.measure.islands import LaidOut
+from tidegate.measure.palette import is_palette
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
 
 FIRST_TILE = 1001
@@ -30,7 +32,8 @@ def pictures_of(parts: Sequence[PartFacts], columns: IslandColumns, layouts: Seq
         for tile in sorted(set(tiles.tolist())):
             key = (parts[layout.part].role, layout.driving.key, layout.layer, int(tile))
             groups.setdefault(key, []).append((layout, rows[tiles == tile]))
-    return tuple(_picture(key, groups[key]) for key in sorted(groups))
+    pictures = [_picture(key, groups[key]) for key in sorted(groups)]
+    return tuple(replace(picture, palette=is_palette(columns, picture)) for picture in pictures)
 
 
 def _picture(key: tuple[str, str, int, int], members: list[tuple[LaidOut, np.ndarray]]) -> Picture:

@@ -19,6 +19,7 @@ from tidegate.measure.islands import LaidOut
 from tidegate.measure.placed import Placed
 from tidegate.model.facts import IslandColumns, Picture
 from tidegate.model.mesh import MeshPart
+from tidegate.model.selection import paintable
 
 REACH = 128.0  # texels; wider gaps are no one's concern
 
@@ -38,7 +39,8 @@ class Gap:
 @dataclass(frozen=True, slots=True, eq=False)
 class Spacing:
     """Spacing of one picture. pairs: every island with its nearest neighbour within REACH, each pair once, sorted by rows.
-    border: (i,) texels from each island of the prop to the border of its tile, NaN for islands of other pictures."""
+    border: (i,) texels from each island of the prop to the border of its tile, NaN for islands of other pictures. Islands
+    without room for paint (`selection.paintable`) need none around them and are left out of both."""
 
     picture: Picture
     pairs: tuple[Gap, ...]
@@ -60,6 +62,9 @@ def measure_spacing(
     """
     count = len(placed.rows)
     sides = border_sides(placed.mates, placed.local)
+    room = paintable(columns, picture, placed.rows)
+    if not room.all():
+        sides = sides[room[placed.local[sides // 3]]]
     start, end = side_points(placed.texels, sides)
     group = _one_surface(placed, picture, layouts, parts, count, cover)
     gaps = island_gaps(start, end, placed.local[sides // 3], count, REACH, group)
@@ -70,7 +75,7 @@ def measure_spacing(
         pixel = (round(float(gaps.point[local, 0]), 3), round(float(gaps.point[local, 1]), 3))
         found.setdefault((first, second), Gap(first, second, texels, pixel, clean_level(texels)))
     border = np.full(len(columns), np.nan)
-    rows = placed.rows
+    rows = placed.rows[room]
     corner, box = columns.corner[rows], columns.bounds[rows]
     border[rows] = np.round(
         np.minimum(

@@ -25,10 +25,13 @@ NEEDS: dict[str, str] = {
     "upright": "where the model's up lands in each island",
     "coverage": "how often each texel of a picture is covered, and which islands share texels",
     "spacing": "gaps between islands and to the tile border",
+    "unfolding": "how triangles lie in the tile: stretch, folds, flat and thin ones, density inside islands, borders",
+    "cuts": "seams of each UV layer against where the shading breaks",
     "topology": "edges, borders, fans and pieces of the meshes",
     "shading": "vertex normals and tangents against the faces they shade",
     "levels": "levels of detail against the model they stand in for",
-    "pixels": "decoded maps",
+    "flatness": "whether maps are one flat colour: decoded are only those that may be, by their length",
+    "pixels": "decoded maps, measured inside the islands where a layout is known",
     "painted": "maps measured against the layout: bleed, unpainted texels, fit, seams",
     "masters": "layered masters' merged pictures against their flat maps",
 }
@@ -96,6 +99,7 @@ class Picture:
     driving_slot: slot whose map gave the size, "" when assumed. islands: rows of `IslandColumns`.
     role: only parts of one mesh role share a picture: a level of detail lies on the same map as the model and is not
     an overlap. repeats: the map is no UDIM tile, so islands outside 0-1 are painted from the same texels again.
+    palette: its islands take single colors from it, so nothing about painting can be judged (measure/palette.py).
     """
 
     key: str
@@ -112,6 +116,7 @@ class Picture:
     variant: str = ""
     repeats: bool = False
     wrap: tuple[str, str] = ("repeat", "repeat")
+    palette: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,11 +149,16 @@ class Facts:
     size: tuple[float, float, float] | None = None  # metres: width x, height y, depth z of the model role
     coverage: tuple[Any, ...] = ()  # one a picture, measure/coverage.py
     spacing: tuple[Any, ...] = ()  # one a picture, measure/spacing.py
+    unfolding: Any = None  # measure/unfolding.py
+    cuts: tuple[Any, ...] = ()  # one a UV layer of a part, measure/cuts.py
     mesh_parts: tuple[MeshPart, ...] = ()  # what each of `parts` was measured from
     topology: tuple[Any, ...] = ()  # one a body: the parts of a mesh at one node, measure/topology.py
     shading: tuple[Any, ...] = ()  # one a part, measure/shading.py
     levels: tuple[Any, ...] = ()  # one a level of detail, measure/levels.py
+    flatness: tuple[Any, ...] = ()  # (map, pixels/flat.py Flatness) of every map decoded
+    undecoded: tuple[Any, ...] = ()  # maps and masters that a rule needed and that could not be decoded, measure/decoding.py
     pixels: tuple[Any, ...] = ()  # one a map, measure/pixels.py
+    same_pictures: tuple[tuple[str, str], ...] = ()  # maps of one material in different slots that hold the same picture
     painted: tuple[Any, ...] = ()  # one a picture and variant, measure/painted.py
     masters: tuple[Any, ...] = ()  # one a master, measure/masters.py
     suspicions: tuple[tuple[str, str], ...] = ()  # (code, sentence): causes that explain other findings

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from tidegate.model.check import Scope
-from tidegate.model.facts import Facts, PartFacts, Picture
+from tidegate.model.facts import Facts, IslandColumns, PartFacts, Picture
 from tidegate.model.finding import Place
 
 if TYPE_CHECKING:
@@ -17,6 +17,7 @@ ISLAND_SCOPE = frozenset({"role", "material", "mesh", "node", "uv_layer", "tile"
 PART_SCOPE = frozenset({"role", "material", "mesh", "node"})
 MAP_SCOPE = frozenset({"slot", "material", "variant", "tile"})
 COLLISION = "collision"
+NARROWEST = 0.5  # texels: on an island narrower than that over its length nothing can be painted
 
 
 def parts_in(facts: Facts, scope: Scope, *, collision: bool = False) -> Iterator[tuple[int, PartFacts]]:
@@ -47,6 +48,29 @@ def islands_in(facts: Facts, scope: Scope) -> Iterator[tuple[Picture, NDArray[np
             yield picture, rows
 
 
+def paintable(columns: IslandColumns, picture: Picture, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Of the islands in `rows`, those with room for paint: UV area, and at least half a texel wide over their length.
+
+    The others take their color from a point or a line of the map: they need no room, overlap nothing and stand no way up.
+    """
+    import numpy as np
+
+    box = columns.bounds[rows]
+    length = np.hypot((box[:, 2] - box[:, 0]) * picture.width, (box[:, 3] - box[:, 1]) * picture.height)
+    texels = columns.uv_area[rows] * (picture.width * picture.height)
+    wide: NDArray[np.bool_] = (columns.winding[rows] != 0) & (texels >= NARROWEST * length)
+    return wide
+
+
+def painted_in(facts: Facts, scope: Scope) -> Iterator[tuple[Picture, NDArray[np.int64]]]:
+    """`islands_in` without palettes and without islands that have no room for paint: where layout can be judged."""
+    for picture, rows in islands_in(facts, scope):
+        assert facts.islands is not None
+        rows = rows[paintable(facts.islands, picture, rows)]
+        if len(rows) and not picture.palette:
+            yield picture, rows
+
+
 def island_place(facts: Facts, picture: Picture, rows: NDArray[np.int64]) -> Place:
     """The place of some islands of one picture: shared names where they agree, the box around them all."""
     columns = facts.islands
@@ -66,14 +90,15 @@ def island_place(facts: Facts, picture: Picture, rows: NDArray[np.int64]) -> Pla
         uv_layer=picture.uv_layer,
         tile=picture.tile,
         islands=tuple(int(row) + 1 for row in rows),
-        uv_box=(
-            round(float(box[:, 0].min()), 6),
-            round(float(box[:, 1].min()), 6),
-            round(float(box[:, 2].max()), 6),
-            round(float(box[:, 3].max()), 6),
-        ),
+        uv_box=box_around(box),
         map=dict(picture.files).get(picture.driving_slot, ""),
     )
+
+
+def box_around(boxes: NDArray[np.float64]) -> tuple[float, float, float, float]:
+    """u0 v0 u1 v1 around boxes (n, 4), n at least 1."""
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    return (round(float(low[0]), 6), round(float(low[1]), 6), round(float(high[0]), 6), round(float(high[1]), 6))
 
 
 def picture_name(picture: Picture) -> str:
