@@ -146,8 +146,8 @@ def _bench() -> dict[str, list[Panel]]:
 def _capstan(segments: int, rows: int) -> dict[str, list[Panel]]:
     return {
         "cast_iron": [
-            wall("drum", "cast_iron", 0.28, 0.06, 0.6, segments, "cast_iron", rows=rows),
-            cap("head", "cast_iron", 0.28, 0.66, segments, "rust"),
+            wall("drum", "cast_iron", 0.28, 0.0, 0.6, segments, "cast_iron", rows=rows),
+            cap("head", "cast_iron", 0.28, 0.6, segments, "rust"),
         ]
     }
 
@@ -181,7 +181,7 @@ def recipes() -> dict[str, Callable[[], Recipe]]:
             "furniture",
             _capstan(32, rows),
             lods={"lod1": _capstan(12, 1)},
-            collision=box("hull", "", (0, 0.33, 0), (0.56, 0.66, 0.56), "rust"),
+            collision=box("hull", "", (0, 0.3, 0), (0.56, 0.6, 0.56), "rust"),
         )
 
     return {

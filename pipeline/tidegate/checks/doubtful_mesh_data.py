@@ -10,9 +10,8 @@ from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
 from tidegate.model.mesh import MeshFile
 
-
-# Told by a check of their own, from the references.
-TOLD_ELSEWHERE = ("material-library-missing", "faces-without-uv")
+# Told by checks of their own, from the references, the layout and the nodes.
+TOLD_ELSEWHERE = ("material-library-missing", "faces-without-uv", "name-twice")
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:

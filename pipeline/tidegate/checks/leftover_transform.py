@@ -1,0 +1,70 @@
+"""Nodes that still carry a turn or a scale that was never applied to their mesh."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding, Place
+from tidegate.model.node_places import is_still
+from tidegate.model.wording import count, number, one_of
+
+KINDS = ("translation", "rotation", "scale", "uneven scale")
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    for mesh in facts.prop.meshes:
+        found = []
+        for node in mesh.nodes:
+            if not node.mesh or not scope.takes(node=node.name, mesh=node.mesh):
+                continue
+            placed, turned, scaled = is_still(node)
+            low, high = min(map(abs, node.scale)), max(map(abs, node.scale))
+            uneven = high - low > 1e-6 * high
+            states = zip(KINDS, (not placed, not turned, not scaled, uneven), strict=True)
+            kinds = [kind for kind, there in states if there and kind in limits["kinds"]]
+            if "scale" in kinds and "uneven scale" in kinds:
+                kinds.remove("scale")
+            if kinds:
+                found.append((node, kinds))
+        if not found:
+            continue
+        node, kinds = found[0]
+        scale = " x ".join(number(side, 3) for side in node.scale)
+        detail = f" ({scale})" if "scale" in kinds[-1] else ""
+        more = f", and {count(len(found) - 1, 'more node')}" if len(found) > 1 else ""
+        yield Finding(
+            check="leftover-transform",
+            level="",
+            message=f"node `{node.name or node.mesh}` in {mesh.path} carries {one_of(kinds, 'and')}{detail}{more}",
+            place=Place(file=mesh.path, node=node.name, mesh=node.mesh),
+            measured=len(found),
+            wanted=0,
+            unit="nodes",
+            help="apply the transform to the mesh before export",
+        )
+
+
+CHECK = Check(
+    name="leftover-transform",
+    stage=47,
+    needs=frozenset({"files", "meshes"}),
+    looks_at="translation, rotation and scale of the nodes that place meshes",
+    why="what hangs onto the prop later inherits them; an uneven scale shears whatever is turned below it",
+    put_right="apply transforms before export",
+    blind_spots="nodes without a mesh of their own; a prop put together from many placed parts needs their translations",
+    limits=(
+        Limit(
+            "kinds",
+            "texts",
+            ["scale", "uneven scale"],
+            "",
+            "which transforms may not be left; common practice, no source",
+            choices=KINDS,
+        ),
+    ),
+    scope=frozenset({"node", "mesh"}),
+    run=run,
+)

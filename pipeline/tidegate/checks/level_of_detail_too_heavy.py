@@ -1,0 +1,53 @@
+"""Levels of detail that save next to nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding, Place
+from tidegate.model.wording import number, rounded
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    for level in facts.levels:
+        if not scope.takes(role=level.role) or level.triangles <= limits["share"] * level.triangles_above:
+            continue
+        yield Finding(
+            check="level-of-detail-too-heavy",
+            level="",
+            message=(
+                f"{level.role} has {level.triangles:,} triangles, {number(100 * level.triangles / level.triangles_above, 3)} % "
+                f"of the {level.triangles_above:,} of {level.above}"
+            ),
+            place=Place(file=level.file, role=level.role),
+            measured=rounded(level.triangles / level.triangles_above),
+            wanted=limits["share"],
+            unit="share",
+            help=f"thin {level.role} out to {int(limits['share'] * level.triangles_above):,} triangles, or leave it away",
+        )
+
+
+CHECK = Check(
+    name="level-of-detail-too-heavy",
+    stage=45,
+    needs=frozenset({"files", "meshes", "levels"}),
+    looks_at="triangles of each level of detail over those of the level before it",
+    why="a level that saves little is memory and a switch for nothing; one that grows was numbered wrongly",
+    put_right="thin the level out, or number the levels from fine to coarse",
+    blind_spots="how much of the shape was lost for the triangles saved",
+    limits=(
+        Limit(
+            "share",
+            "number",
+            0.75,
+            "share",
+            "of the level before that a level may have; common practice, no source",
+            low=0,
+        ),
+    ),
+    scope=frozenset({"role"}),
+    run=run,
+)
