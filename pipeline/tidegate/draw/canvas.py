@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from tidegate.draw.palette import Color
+from tidegate.model.picture_places import KEY, PixelBox, places_text
 
 Canvas = NDArray[np.uint8]
 
@@ -34,8 +37,11 @@ def blend(canvas: Canvas, coverage: NDArray[np.uint8], color: Color) -> None:
     canvas[touched] = ((mixed + 127) // 255).astype(np.uint8)
 
 
-def png_bytes(picture: Image.Image, level: int = 6) -> bytes:
-    """The picture as a PNG file."""
+def png_bytes(picture: Image.Image, level: int = 6, places: Mapping[str, PixelBox] | None = None) -> bytes:
+    """The picture as a PNG file. level: of compression, 0..9. places: what `picture_places` keeps in it."""
     out = io.BytesIO()
-    picture.save(out, "PNG", compress_level=level)
+    info = PngInfo()
+    if places:
+        info.add_text(KEY, places_text(places))
+    picture.save(out, "PNG", compress_level=level, pnginfo=info)
     return out.getvalue()

@@ -33,6 +33,7 @@ from tidegate.draw.text import font, line_height, width_of
 from tidegate.draw.tile_frame import draw_tile, frame, tile_border
 from tidegate.geometry.raster import coverage, owners
 from tidegate.model.facts import Facts, Picture
+from tidegate.model.picture_places import PixelBox
 from tidegate.model.view import View, layout_view, type_size
 
 MOST_LETTERS = 12  # places of one finding that get its letter; the hatch shows the others
@@ -42,8 +43,8 @@ LETTERS_A_LINE = 5
 ViewBox = tuple[float, float, float, float]
 
 
-def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int) -> Canvas:
-    """(height, width, 3) of the layout with its marks, as large as its view."""
+def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int) -> tuple[Canvas, dict[str, PixelBox]]:
+    """(height, width, 3) of the layout with its marks, as large as its view, and the box of each letter on it."""
     view = layout_view(facts, picture, size)
     placed = place(facts, picture, view)
     edges = edges_of(placed)
@@ -65,7 +66,31 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     for mark, box in spots:
         blend(canvas, line_coverage(_ring(box, size), 3.0 * thin, view.width, view.height), mark.color)
     labels = place_letters(view, marks, spots, inner, boxes, room, size)
-    return _lettered(canvas, picture, marks, labels, inner, room, size)
+    drawn = _lettered(canvas, picture, marks, labels, owner, inner, room, size)
+    return drawn, _places(view, marks, boxes, spots, size)
+
+
+def _places(
+    view: View,
+    marks: Sequence[Mark],
+    boxes: NDArray[np.float64],
+    spots: Sequence[tuple[Mark, ViewBox]],
+    size: int,
+) -> dict[str, PixelBox]:
+    """The box about everything that is marked with a letter, cut off at the border of the layout."""
+    found: dict[str, PixelBox] = {}
+    for mark in marks:
+        places = [] if mark.points else [tuple(boxes[row].tolist()) for row in mark.rows]
+        places += [_local(view, box) for box in mark.boxes]
+        for spot, box in spots:
+            if spot is mark:
+                ring = _ring(box, size)
+                places.append((ring[0].min(), ring[1].min(), ring[0].max(), ring[1].max()))
+        edges = np.array(places)
+        x0, y0 = np.clip(np.floor(edges[:, :2].min(axis=0)), 0, (view.width - 1, view.height - 1))
+        x1, y1 = np.clip(np.ceil(edges[:, 2:].max(axis=0)), (x0 + 1, y0 + 1), (view.width, view.height))
+        found[mark.letter] = (int(x0), int(y0), int(x1), int(y1))
+    return found
 
 
 def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -> None:
@@ -192,6 +217,7 @@ def _lettered(
     picture: Picture,
     marks: Sequence[Mark],
     labels: Sequence[Label],
+    owner: NDArray[np.int32],
     inner: InnerPoints,
     room: Room,
     size: int,
@@ -201,8 +227,9 @@ def _lettered(
     draw = ImageDraw.Draw(image)
     thin = max(1, round(size / 700))
     for label in labels:
-        if label.apart:
-            middle = ((label.box[0] + label.box[2]) / 2, (label.box[1] + label.box[3]) / 2)
+        middle = ((label.box[0] + label.box[2]) / 2, (label.box[1] + label.box[3]) / 2)
+        here = owner[int(label.anchor[1]), int(label.anchor[0])]
+        if label.apart and (here < 0 or owner[int(middle[1]), int(middle[0])] != here):
             draw.line((middle, label.anchor), PAPER, 3 * thin)
             draw.line((middle, label.anchor), INK, thin)
     for label in labels:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from PIL import Image, ImageDraw
 
@@ -14,6 +15,7 @@ from tidegate.draw.palette import FAINT_INK, INK, PAPER
 from tidegate.draw.text import font, line_height, shortened
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
+from tidegate.model.picture_places import PixelBox
 from tidegate.model.selection import picture_name
 from tidegate.model.view import FAULT_SHEET_PX, header_height, layout_view, margin, type_size
 from tidegate.model.wording import count
@@ -21,7 +23,14 @@ from tidegate.model.wording import count
 ELSEWHERE = "Not on a layout"
 
 
-def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SHEET_PX) -> list[Image.Image]:
+class FaultSheet(NamedTuple):
+    """A drawn sheet. places: pixel box of each letter on it, and of the whole layout under the letter ""."""
+
+    picture: Image.Image
+    places: dict[str, PixelBox]
+
+
+def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SHEET_PX) -> list[FaultSheet]:
     """A sheet for every picture of the prop that a finding lies on, the layout at most `size` pixels a side.
 
     Findings that lie on no picture stand in the legend of the first sheet. Without findings there is no sheet.
@@ -48,8 +57,8 @@ def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SH
 
 def _sheet(
     facts: Facts, picture: Picture | None, marks: Sequence[Mark], elsewhere: Sequence[Entry], size: int
-) -> Image.Image:
-    layout = draw_layout(facts, picture, marks, size) if picture is not None else None
+) -> FaultSheet:
+    layout, places = draw_layout(facts, picture, marks, size) if picture is not None else (None, {})
     entries = [Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks]
     heading = ELSEWHERE if entries else ""
     laid, width, height = _arranged([("", entries), (heading, elsewhere)], layout, size)
@@ -57,11 +66,17 @@ def _sheet(
     if layout is not None and picture is not None:
         view = layout_view(facts, picture, size)
         sheet.paste(Image.fromarray(layout), (view.left, view.top))
+        places = {letter: _moved(box, view.left, view.top) for letter, box in places.items()}
+        places[""] = (view.left, view.top, view.left + view.width, view.top + view.height)
     here = f"{count(len(marks), 'finding')} here" if marks else "no finding here"
     header(sheet, facts, picture, size, here)
     for x, y, block in laid:
         draw_block(sheet, x, y, block, type_size(size))
-    return sheet
+    return FaultSheet(sheet, places)
+
+
+def _moved(box: PixelBox, right: int, down: int) -> PixelBox:
+    return box[0] + right, box[1] + down, box[2] + right, box[3] + down
 
 
 def _arranged(

@@ -41,7 +41,7 @@ def _drawn(kind: str, facts: Facts, findings: Sequence[Finding]) -> list[bytes]:
     if kind == "fault_sheet":
         from tidegate.draw.fault_sheet import fault_sheets
 
-        return [png_bytes(sheet) for sheet in fault_sheets(facts, findings)]
+        return [png_bytes(sheet.picture, places=sheet.places) for sheet in fault_sheets(facts, findings)]
     if kind == "guide_sheet":
         from tidegate.draw.guide_files import flat_png
         from tidegate.draw.guide_sheets import guide_sheets

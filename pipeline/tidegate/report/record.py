@@ -60,6 +60,7 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "help": finding.help,
         "certain": finding.certain,
         "cause": finding.cause or None,
+        "letter": finding.letter or None,
     }
 
 

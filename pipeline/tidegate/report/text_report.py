@@ -56,21 +56,24 @@ def _finding(finding: Mapping[str, Any]) -> list[str]:
     indent = "    " if finding["cause"] else "  "
     lines = [""]
     head = f"{MARKS[finding['level']]} {finding['check']}"
+    if finding.get("letter"):
+        head += f" [{finding['letter']}]"  # as on the fault sheet
     if finding["cause"]:
         head = f"  follows from {finding['cause']}: {head}"
     lines.append(head)
     lines.extend(_wrapped(finding["message"], indent, indent))
-    where = _where(finding["place"])
-    if where:
-        lines.extend(_wrapped(f"where: {where}", indent, indent + "       "))
+    place = where(finding["place"])
+    if place:
+        lines.extend(_wrapped(f"where: {place}", indent, indent + "       "))
     if finding["measured"] is not None or finding["wanted"] is not None:
-        lines.extend(_wrapped(_figures(finding), indent, indent + "       "))
+        lines.extend(_wrapped(figures(finding), indent, indent + "       "))
     if finding["help"]:
         lines.extend(_wrapped(f"help: {finding['help']}", indent, indent + "      "))
     return lines
 
 
-def _figures(finding: Mapping[str, Any]) -> str:
+def figures(finding: Mapping[str, Any]) -> str:
+    """`measured 12 texels, wanted 0 texels`, "" where there is nothing to compare."""
     unit = f" {finding['unit']}" if finding["unit"] else ""
     parts = []
     if finding["measured"] is not None:
@@ -86,7 +89,8 @@ def _shown(value: Any) -> str:
     return str(value)
 
 
-def _where(place: Mapping[str, Any]) -> str:
+def where(place: Mapping[str, Any]) -> str:
+    """The place of a finding in words, the file first."""
     parts = []
     for key in ("file", "map", "node", "mesh", "material", "slot", "variant", "role"):
         if key in place and not (key == "role" and place[key] == "model"):

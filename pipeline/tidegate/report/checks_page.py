@@ -1,0 +1,135 @@
+"""The page that explains every check, from the registry and the shipped rule sets, as Markdown. Pure text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from tidegate.model.check import Check, Limit
+from tidegate.model.limit_value import accepted, bounds_text
+from tidegate.model.rule_set import Rule, RuleSet
+
+STAGES = (
+    (10, "What cannot be read"),
+    (20, "Files and names"),
+    (30, "Units and size"),
+    (40, "Mesh"),
+    (50, "UV layers"),
+    (60, "Layout"),
+    (70, "Map files"),
+    (80, "What was painted"),
+)
+OPENING = """# Rule sets and checks
+
+This page is generated from the checks themselves: `python -m tests.make_rules_readme` writes it anew, and a test fails
+while it is stale. `tidegate why CHECK` prints the same for one check, `tidegate rules NAME` shows a set with the line
+that set each limit.
+
+A rule set is a TOML file of rules: which check, at which level, with which limits, for which part of the prop. An `error`
+returns the prop; a `warning` or a `note` is only told; `off` is not looked at. A set may start from another one and says
+only what differs. Copy a set of this folder, or start yours from it:
+
+```toml
+title = "Fish crates"
+starts_from = "furniture"
+
+[[rule]]
+check = "triangles-over-budget"
+level = "error"
+# triangles: of a role at most
+most = 1200
+for = { role = ["model"] }
+```
+
+Checks stand in the order in which faults are mended: a fault further up often is the cause of those below it.
+"""
+
+
+def checks_page(checks: Iterable[Check], sets: Sequence[RuleSet]) -> str:
+    """The page. checks: all there are. sets: the shipped ones, in the order of the columns."""
+    ordered = sorted(checks, key=lambda check: (check.stage, check.name))
+    lines = [OPENING.rstrip(), "", "## At a glance", ""]
+    lines += _table(["check", *(one.name for one in sets)], [_row(check, sets) for check in ordered])
+    for stage, title in STAGES:
+        here = [check for check in ordered if stage <= check.stage < stage + 10]
+        if here:
+            lines += ["", f"## {title}"]
+        for check in here:
+            lines += ["", *_check(check, sets)]
+    return "\n".join(lines) + "\n"
+
+
+def _row(check: Check, sets: Sequence[RuleSet]) -> list[str]:
+    return [f"[{check.name}](#{check.name})", *(_levels(check, one) for one in sets)]
+
+
+def _levels(check: Check, rule_set: RuleSet) -> str:
+    levels = [rule.level for rule in _rules(check, rule_set)]
+    return ", ".join(dict.fromkeys(levels)) or "off"
+
+
+def _rules(check: Check, rule_set: RuleSet) -> list[Rule]:
+    return [rule for rule in rule_set.rules if rule.check == check.name]
+
+
+def _check(check: Check, sets: Sequence[RuleSet]) -> list[str]:
+    lines = [f"### {check.name}", ""]
+    lines += [f"- **Looks at:** {_cell(check.looks_at)}"]
+    lines += [f"- **Why:** {_cell(check.why)}"]
+    lines += [f"- **Put right:** {_cell(check.put_right)}"]
+    lines += [f"- **Cannot see:** {_cell(check.blind_spots)}"]
+    if check.scope:
+        fields = ", ".join(f"`{name}`" for name in sorted(check.scope))
+        lines += [f"- **May be for a part of the prop**, chosen by {fields}"]
+    if check.limits:
+        lines += ["", *_table(["limit", "default", *(one.name for one in sets), "meaning"], _limits(check, sets))]
+    return lines
+
+
+def _limits(check: Check, sets: Sequence[RuleSet]) -> list[list[str]]:
+    rows = []
+    for limit in check.limits:
+        meaning = _cell(limit.explanation)
+        bounds = bounds_text(limit)
+        if bounds:
+            meaning += f" ({bounds})"
+        if limit.choices:
+            meaning += f" ({', '.join(limit.choices)})"
+        rows.append([f"`{limit.name}`", _default(limit), *(_in_force(check, limit, one) for one in sets), meaning])
+    return rows
+
+
+def _default(limit: Limit) -> str:
+    value = accepted(limit, limit.default)
+    unit = f" {limit.unit}" if limit.unit and value is not None else ""
+    return f"{_shown(value)}{unit}"
+
+
+def _in_force(check: Check, limit: Limit, rule_set: RuleSet) -> str:
+    values = [_shown(rule.limits[limit.name]) for rule in _rules(check, rule_set)]
+    return "; ".join(dict.fromkeys(values)) or "-"
+
+
+def _shown(value: Any) -> str:
+    if value is None:
+        return "off"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        items = [_shown(item) for item in value]
+        return f"{', '.join(items[:6])} and {len(items) - 6} more" if len(items) > 8 else ", ".join(items) or "none"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} = {_shown(item)}" for key, item in value.items()) or "none"
+    return _cell(f"{value:g}" if isinstance(value, float) else str(value))
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    return [
+        f"| {' | '.join(head)} |",
+        f"|{' --- |' * len(head)}",
+        *(f"| {' | '.join(row)} |" for row in rows),
+    ]
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|").replace("\n", " ")
