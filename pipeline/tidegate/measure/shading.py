@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.areas import flat_in_tile, uv_areas
+from tidegate.geometry.areas import cross_products, flat_in_tile, uv_areas
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.normals import normal_lengths, normal_to_face, zero_normals
 from tidegate.geometry.tangents import bad_signs, mixed_signs, not_unit_tangents, wrong_handed, zero_tangents
@@ -18,6 +18,7 @@ from tidegate.model.mesh import MeshPart
 from tidegate.model.prop import Prop
 
 SEES_TANGENTS = ("gltf", "glb")
+NEAR = 0.01  # degrees; far more than the rounding of a cosine
 
 
 class Shading:
@@ -72,16 +73,15 @@ class Shading:
         known = lengths[~np.isnan(lengths) & ~zero_normals(lengths)]
         return float(known[np.argmax(np.abs(known - 1.0))]) if len(known) else 1.0
 
-    @cached_property
-    def _lean(self) -> NDArray[np.float64]:
-        normals, corners = self._mesh.normals, self._mesh.normal_triangles
-        if normals is None or corners is None:
-            return np.zeros(0)
-        return normal_to_face(corner_columns(self._mesh.positions, self._mesh.triangles), normals, corners)
-
     def leaning(self, degrees: float) -> Spots:
         """Triangles with a corner normal that leans away from the face by more than so many degrees."""
-        return self._faces(np.flatnonzero(self._lean > degrees))
+        normals, corners = self._mesh.normals, self._mesh.normal_triangles
+        if normals is None or corners is None:
+            return Spots(0, None)
+        xyz = corner_columns(self._mesh.positions, self._mesh.triangles)
+        # Most normals stand clear of the limit: only what comes near it is measured as an angle.
+        near = np.flatnonzero(_reaches(cross_products(xyz), normals, corners, degrees - NEAR))
+        return self._faces(near[normal_to_face(xyz[:, :, near], normals, corners[near]) > degrees])
 
     @cached_property
     def tangents_off(self) -> Spots:
@@ -131,6 +131,24 @@ class Shading:
         at = wanted[corners]
         points = self._mesh.positions[self._mesh.triangles[at]]
         return Spots(len(rows), spots_of(points).point)
+
+
+def _reaches(
+    face: NDArray[np.float64], normals: NDArray[np.float64], corners: NDArray[np.int32], degrees: float
+) -> NDArray[np.bool_]:
+    """(m,) whether a corner's normal leans away by more than so many degrees. face: (3, m) cross products."""
+    slope = np.cos(np.radians(degrees))
+    sizes = np.sqrt((face * face).sum(axis=0)) * slope
+    axes = [np.ascontiguousarray(normals[:, axis]) for axis in range(3)]
+    lengths = normal_lengths(normals)
+    leans = np.zeros(face.shape[1], np.bool_)
+    for corner in range(3):
+        rows = corners[:, corner].astype(np.int64)
+        along = face[0] * axes[0].take(rows, mode="wrap")
+        along += face[1] * axes[1].take(rows, mode="wrap")
+        along += face[2] * axes[2].take(rows, mode="wrap")
+        leans |= along < sizes * lengths.take(rows, mode="wrap")
+    return leans
 
 
 def measure_shading(prop: Prop, parts: Sequence[PartFacts], meshes: Sequence[MeshPart]) -> tuple[Shading, ...]:

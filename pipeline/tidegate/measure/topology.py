@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry import topology
-from tidegate.geometry.areas import cross_products
+from tidegate.geometry.areas import cross_products, surface_areas
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_faces
 from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
-from tidegate.geometry.slivers import thinness, without_area
+from tidegate.geometry.slivers import SINGLE_SPACING, thinness, without_area
 from tidegate.geometry.weld import point_ids
 from tidegate.measure.rounding import significant
 from tidegate.measure.spots import Spots, spots_of
@@ -33,7 +33,7 @@ class PieceColumns:
     """Pieces of a body that share no position with one another, one row a piece, ordered by box, then triangles.
 
     low, high: (i, 3) metres. closed: no open, crowded or turned edge. volume: (i,) cubic metres, positive where fronts
-    face outwards; it means something for closed pieces. dent: (i,) metres by which a face's neighbour stands in front of
+    face outwards, 0 for pieces that are not closed. dent: (i,) metres by which a face's neighbour stands in front of
     it at most, 0 for a convex piece. flat: pieces without any extent along an axis.
     """
 
@@ -42,7 +42,7 @@ class PieceColumns:
         label, count = found.label, found.total
         faults = body.edge_faults
         closed = topology.closed_pieces(label, count, faults)
-        volume = topology.signed_volumes(body.xyz, label, count)
+        volume = _volumes(body.xyz, label, closed)
         low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
         if count == 1 and body.xyz.shape[2]:
             low[0], high[0] = body.xyz.min(axis=(0, 2)), body.xyz.max(axis=(0, 2))
@@ -202,8 +202,12 @@ class Body:
     @cached_property
     def _flat(self) -> NDArray[np.bool_]:
         flat = np.zeros(self.triangles, np.bool_)
-        thin = np.flatnonzero(self.thin < THIN)
-        flat[thin] = without_area(self.xyz[:, :, thin], self.thin[thin])
+        if not self.triangles:
+            return flat
+        # No side is longer than 2 sqrt(3) times the reach: most triangles are settled without looking at their sides.
+        reach = float(np.abs(self.xyz).max())
+        near = np.flatnonzero(2.0 * surface_areas(self.xyz) <= 4.0 * reach * reach * SINGLE_SPACING)
+        flat[near] = without_area(self.xyz[:, :, near])
         return flat
 
     @cached_property
@@ -251,6 +255,16 @@ class Body:
 
     def _faces(self, rows: NDArray[np.int64]) -> Spots:
         return spots_of(np.sort(self.xyz[:, :, rows], axis=0).mean(axis=0).T)
+
+
+def _volumes(xyz: NDArray[np.float64], label: NDArray[np.int32], closed: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """(count,) volumes of the closed pieces, 0 for the others."""
+    if not closed.any():
+        return np.zeros(len(closed))
+    if closed.all():
+        return topology.signed_volumes(xyz, label, len(closed))
+    kept = np.flatnonzero(closed[label])
+    return topology.signed_volumes(xyz[:, :, kept], label[kept], len(closed))
 
 
 def _middles(xyz: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
