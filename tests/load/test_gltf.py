@@ -183,12 +183,34 @@ def test_primitives_that_share_vertices_keep_only_their_own(tmp_path: Path) -> N
     build = plate()
     first = build.json["meshes"][0]["primitives"][0]
     first["indices"] = build.accessor(np.array([0, 1, 2], np.uint16))
-    build.json["meshes"][0]["primitives"].append({**first, "indices": build.accessor(np.array([3, 0, 2], np.uint16))})
+    build.json["meshes"][0]["primitives"].append(
+        {**first, "indices": build.accessor(np.array([3, 0, 2], np.uint16)), "material": build.material("rope")}
+    )
     one, other = read(tmp_path, build).parts
     assert one.positions.tolist() == PLATE[:3].tolist()
     assert other.positions.tolist() == PLATE[[0, 2, 3]].tolist()
     assert other.triangles.tolist() == [[2, 0, 1]]
     assert other.uv_layers[0].uv.tolist() == PLATE_UV[[0, 2, 3]].tolist()
+
+
+def test_primitives_of_one_material_are_one_part(tmp_path: Path) -> None:
+    """A writer that cuts a mesh at 65,535 vertices cuts no seam: the two halves of the plate stay one part."""
+    build = plate()
+    first = build.json["meshes"][0]["primitives"][0]
+    first["indices"] = build.accessor(np.array([0, 1, 2], np.uint16))
+    build.json["meshes"][0]["primitives"].append({**first, "indices": build.accessor(np.array([3, 0, 2], np.uint16))})
+    (part,) = read(tmp_path, build).parts
+    # Vertices 0, 1, 2 of the first half, then 0, 2, 3 of the second, whose corner order 3, 0, 2 starts at 3 + 2.
+    assert part.positions.tolist() == PLATE[[0, 1, 2, 0, 2, 3]].tolist()
+    assert part.triangles.tolist() == [[0, 1, 2], [5, 3, 4]]
+    assert part.uv_layers[0].uv.tolist() == PLATE_UV[[0, 1, 2, 0, 2, 3]].tolist()
+    assert part.uv_layers[0].triangles.tolist() == part.triangles.tolist()
+
+
+def test_primitives_with_other_attributes_stay_apart(tmp_path: Path) -> None:
+    build = plate()
+    build.json["meshes"][0]["primitives"].append(build.primitive(PLATE, PLATE_TRIANGLES))
+    assert sorted(len(part.uv_layers) for part in read(tmp_path, build).parts) == [0, 1]
 
 
 def test_parts_are_sorted_and_every_instance_is_one(tmp_path: Path) -> None:

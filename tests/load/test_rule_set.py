@@ -448,11 +448,11 @@ class TestFolders:
         assert caught.value.help == "did you mean `furniture`?"
 
     def test_the_installed_folder_is_found_before_the_one_of_a_checkout(self, tmp_path: Path, monkeypatch):
-        import tidegate
+        from tidegate.load import rule_folder
 
         package = tmp_path / "pipeline" / "tidegate"
         package.mkdir(parents=True)
-        monkeypatch.setattr(tidegate, "__file__", str(package / "__init__.py"))
+        monkeypatch.setattr(rule_folder, "__file__", str(package / "load" / "rule_folder.py"))
         (tmp_path / "rules").mkdir()
         assert shipped_folder() == tmp_path / "rules"
         (package / "_rules").mkdir()

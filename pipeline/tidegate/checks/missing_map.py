@@ -22,12 +22,12 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             for variant in prop.variants or ("",):
                 if any(b.slot == slot and b.variant in (variant, "") for b in bound):
                     continue
-                of = f"material `{material}`" if material else "the faces without a material"
+                of = f"material `{material}` has" if material else "the faces without a material have"
                 for_variant = f" in variant `{variant}`" if variant else ""
                 yield Finding(
                     check="missing-map",
                     level="",
-                    message=f"{of} has no {slot} map{for_variant}",
+                    message=f"{of} no {slot} map{for_variant}",
                     place=Place(file=file, material=material, slot=slot, variant=variant),
                     measured="none",
                     wanted=slot,

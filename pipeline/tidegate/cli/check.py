@@ -55,6 +55,7 @@ def command(
     terms = terms_for(config, gate=gate, set_name=set_name, unit=unit, up_axis=up_axis, pictures=bool(report_dir))
     verdicts: list[Verdict] = []
     records: list[dict[str, Any]] = []
+    taken: set[str] = set()
     drops = drops_of(paths, terms.scheme)
     with Progress(len(drops), "checking") as progress:
         for drop in drops:
@@ -64,7 +65,7 @@ def command(
                 verdicts.append(verdict)
                 records.append(record)
                 if report_dir:
-                    _write(Path(report_dir), verdict, record)
+                    _write(_free_folder(Path(report_dir), drop.name, verdict.prop, taken), verdict, record)
                 if output == "text":
                     click.echo(_text(record, concise), nl=False)
     if output == "json":
@@ -101,6 +102,18 @@ def _tally(verdicts: list[Verdict]) -> str:
         if any(v.verdict == word for v in verdicts)
     ]
     return f"checked {count(len(verdicts), 'prop')}: {', '.join(parts)}"
+
+
+def _free_folder(folder: Path, drop: str, prop: str, taken: set[str]) -> Path:
+    """Where the reports of a prop go: the folder named, or one inside it when two props of this run share a name."""
+    from tidegate.model.file_stem import file_stem
+
+    inside, number = folder, 1
+    while (key := f"{inside}/{file_stem(prop)}".casefold()) in taken:
+        inside = folder / (file_stem(drop) if number == 1 else f"{file_stem(drop)}-{number}")
+        number += 1
+    taken.add(key)
+    return inside
 
 
 def _write(folder: Path, verdict: Verdict, record: dict[str, Any]) -> None:

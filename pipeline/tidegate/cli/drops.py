@@ -25,6 +25,8 @@ def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
     files: dict[Path, list[Path]] = {}
     folders: list[Path] = []
     for text in paths:
+        if not text:
+            raise AskedWrongly("an empty path names nothing", help="`.` is the folder you stand in")
         path = Path(text)
         if path.is_dir():
             folders.extend(_drop_folders(path))

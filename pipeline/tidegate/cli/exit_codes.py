@@ -15,6 +15,7 @@ class ExitCode(IntEnum):
     NOT_JUDGED = 3  # something could not be judged; wins over 1
     NOTHING_TO_CHECK = 4
     STOPPED = 130  # interrupted from the keyboard or by a signal
+    READER_GONE = 141  # whoever read our output stopped, as `head` does; what a shell reports for SIGPIPE
 
 
 EXPLAINED = """\b

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from contextlib import suppress
 from importlib import import_module
 from typing import Any
 
@@ -84,7 +86,7 @@ def run(args: list[str] | None = None) -> None:
 def exit_code(args: list[str] | None = None) -> int:
     """Run a command; its exit code. Findings go to stdout, everything else to stderr."""
     try:
-        result: Any = group.main(args=args, prog_name="tidegate", standalone_mode=False)
+        result = _result(args)
         return int(result) if isinstance(result, int) else int(ExitCode.ALL_APPROVED)
     except click.NoSuchOption as problem:
         _say(problem.format_message() + f"\n  see: tidegate {_command_of(problem.ctx)}--help")
@@ -103,9 +105,9 @@ def exit_code(args: list[str] | None = None) -> int:
         _say(str(problem))
         return int(ExitCode.NOT_JUDGED)
     except BrokenPipeError:
-        # The reader of our output went away, as `head` does; that is no fault of anybody's.
-        sys.stderr.close()
-        return int(ExitCode.ALL_APPROVED)
+        # The reader of our output went away, as `head` does. Nobody's fault, but what was not told was not approved.
+        _silence()
+        return int(ExitCode.READER_GONE)
     except OSError as problem:
         where = f"{problem.filename}: " if problem.filename else ""
         _say(f"{where}{problem.strerror or problem}\n  help: check that the path is there and may be read and written")
@@ -117,6 +119,21 @@ def exit_code(args: list[str] | None = None) -> int:
         )
         return int(ExitCode.NOT_JUDGED)
     return int(ExitCode.ASKED_WRONGLY)
+
+
+def _result(args: list[str] | None) -> Any:
+    """What the command returns. Entered by hand, since click's own `main` ends the process with 1 on a broken pipe."""
+    arguments = list(sys.argv[1:] if args is None else args)
+    with group.make_context("tidegate", arguments) as context:
+        result = group.invoke(context)
+    sys.stdout.flush()  # here, so that a reader that went away is met where it can be told
+    return result
+
+
+def _silence() -> None:
+    """Output that nobody reads goes nowhere, or Python would complain about it on its way out."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _say(text: str) -> None:

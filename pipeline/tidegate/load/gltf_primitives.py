@@ -17,6 +17,7 @@ from . import gltf_draco as draco
 from .gltf_accessors import GltfAccessors, as_columns, v_up
 from .gltf_buffers import GltfBuffers
 from .gltf_document import GltfDocument
+from .gltf_joined import joined
 from .gltf_values import Json, array, extension, index, integer, mapping, wrong
 from .triangle_lists import fan_triangles, list_triangles, strip_triangles
 
@@ -51,7 +52,7 @@ class GltfPrimitives:
         self._uses = _position_uses(document.meshes)
 
     def of_mesh(self, number: int) -> tuple[Primitive, ...]:
-        """All primitives of a mesh that hold triangles. Raises UnreadableFile and LimitExceeded."""
+        """All primitives of a mesh that hold triangles, those alike as one. Raises UnreadableFile and LimitExceeded."""
         if number not in self._meshes:
             mesh = self._document.meshes[number]
             where = f"meshes[{number}]"
@@ -59,7 +60,7 @@ class GltfPrimitives:
             if not primitives:
                 self._document.note("empty-mesh", "warning", "a mesh without any primitive", place=where)
             read = (self._read(primitive, f"{where}.primitives[{i}]") for i, primitive in enumerate(primitives))
-            self._meshes[number] = tuple(primitive for primitive in read if primitive is not None)
+            self._meshes[number] = joined(primitive for primitive in read if primitive is not None)
         return self._meshes[number]
 
     def _read(self, primitive: Any, where: str) -> Primitive | None:

@@ -10,8 +10,6 @@ from tidegate.model.nearest import did_you_mean
 
 SUFFIX = ".toml"
 NAMES_SCHEME = "names.toml"
-"""The names scheme lies in the same folder and is no rule set."""
-NAMES_SCHEME = "names.toml"
 """Lies among rule sets and is none."""
 
 

@@ -209,7 +209,8 @@ def _island_columns(
         "inside": placed.inside,
         "corner": np.stack([placed.u, placed.v], axis=1),
         "triangles": np.bincount(labels[labels >= 0], minlength=count).astype(np.int64),
-        "uv_area": island_sums(unsigned, labels, count),
+        # As stored, slivers included: only what is judged asks whether an area can be told from rounding (winding 0).
+        "uv_area": island_sums(np.abs(signed), labels, count),
         "world_area": island_sums(surface, labels, count),
         "bounds": boxes,
         "centre": island_centres(xyz, surface, labels, count),
