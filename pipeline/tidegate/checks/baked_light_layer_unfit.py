@@ -141,7 +141,7 @@ def _close(facts: Facts, picture: Picture, rows: Any, gaps: Any, limits: Mapping
 CHECK = Check(
     name=NAME,
     stage=63,
-    needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "spacing"}),
+    needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "spacing", "bare"}),
     looks_at="the UV layer that light is baked into: there, unique, inside the tile, and spaced for the light map's size",
     why="places that share a texel get the same light, and islands too close bleed dark edges into each other",
     put_right="lay out a second UV layer without stacks, inside the tile, packed with room for a small map",

@@ -17,6 +17,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     columns = facts.islands
     for picture, rows in islands_in(facts, scope):
         assert columns is not None and facts.unfolding is not None
+        if picture.bare:
+            continue
         if picture.palette and limits["allow_palette"]:
             yield _palette(facts, picture, rows)
             continue

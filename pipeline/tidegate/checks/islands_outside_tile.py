@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, numbers
 
 
@@ -19,7 +19,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     if limits["repeat"]:
         return
     tiles = np.array([int(t) for t in limits["tiles"]])
-    for picture, rows in islands_in(facts, scope):
+    for picture, rows in painted_in(facts, scope):
         assert columns is not None
         crossing = ~columns.inside[rows]
         misplaced = ~np.isin(columns.tile[rows], tiles) & ~crossing

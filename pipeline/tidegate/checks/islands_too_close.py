@@ -11,7 +11,7 @@ from tidegate.geometry.mip import gap_needed
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers, rounded
 
 
@@ -19,7 +19,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     spaced = {id(s.picture): s for s in facts.spacing}
     for picture, rows in painted_in(facts, scope):
         gaps = spaced.get(id(picture))
-        if gaps is None:
+        if gaps is None or facts.islands is None or made_to_repeat(facts.islands, picture):
             continue
         close = [g for g in gaps.pairs if _too_close(g, limits) and np.isin((g.first, g.second), rows).any()]
         if close:
@@ -86,7 +86,10 @@ CHECK = Check(
         "move islands apart or pack with more padding; mip level n stays clean with 3 x 2 to the n - 2 texels between them, "
         "and with 2 to the n + 1 when edges lie on its grid"
     ),
-    blind_spots="filters of a renderer that reach wider than box-filtered versions and linear sampling do",
+    blind_spots=(
+        "filters of a renderer that reach wider than box-filtered versions and linear sampling do; a map that half of the "
+        "islands run past the tile of is made to repeat and is not judged"
+    ),
     limits=(
         Limit("between_texels", "number", None, "texels", "gap between islands at least; common practice", low=0),
         Limit(

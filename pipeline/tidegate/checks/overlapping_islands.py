@@ -10,18 +10,20 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers
 
 ALIKE = 0.9  # smaller over larger area of islands of one shape
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    columns = facts.islands
     covered = {id(c.picture): c for c in facts.coverage}
     for picture, rows in painted_in(facts, scope):
         cover = covered.get(id(picture))
         if cover is None:
             continue
+        assert columns is not None
         for group in cover.overlaps:
             islands = np.array(group.islands, dtype=np.int64)
             if not np.isin(islands, rows).any() or group.texels <= limits["allowed_texels"]:
@@ -42,7 +44,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 help = "cut the island where it runs over itself, or unfold it"
             yield Finding(
                 check="overlapping-islands",
-                level="",
+                level="note" if made_to_repeat(columns, picture) else "",
                 message=(
                     f"{count(len(islands), 'island')} {what} on {picture_name(picture)}: "
                     f"{numbers((islands + 1).tolist())}; {count(group.texels, 'texel')} shared"
@@ -74,7 +76,10 @@ CHECK = Check(
     looks_at="texels covered more than once, at the size of the map, by islands of one picture",
     why="what is painted for one face shows up on another, and baked light is spoiled",
     put_right="move the islands apart; stack on purpose only whole islands that fit each other exactly",
-    blind_spots="an overlap thinner than a texel, which no texel centre sees",
+    blind_spots=(
+        "an overlap thinner than a texel, which no texel centre sees; on a map that half of the islands run past the tile "
+        "of, overlap is a note; what an island larger than the tile shares with itself over the border is not counted"
+    ),
     limits=(
         Limit("allowed_texels", "integer", 0, "texels", "shared texels of a group that are still let pass", low=0),
         Limit(

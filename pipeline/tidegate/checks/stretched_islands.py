@@ -33,7 +33,6 @@ def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: A
     share = round(float(beyond.sum()) / whole, 6) if whole > 0 else 0.0
     if share <= limits["share"]:
         return
-    own = beyond / np.where(surface > 0, surface, 1.0)
     # Islands by how much of the stretched surface they hold: the fewest that hold nearly all of it are named.
     order = np.lexsort((rows, -beyond))
     enough = int(np.searchsorted(np.cumsum(beyond[order]), 0.95 * beyond.sum())) + 1
@@ -44,8 +43,8 @@ def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: A
         level="",
         message=(
             f"{number(share * 100, 3)} % of the surface on {picture_name(picture)} stretched over "
-            f"{number(limits['largest_ratio'])} to 1, on {count(len(bad), 'island')}: {numbers((bad + 1).tolist())}; "
-            f"most of it on island {rows[most] + 1}, {number(float(own[most]) * 100, 3)} % of that island"
+            f"{number(limits['largest_ratio'])} to 1, on {count(len(bad), 'island')}: {numbers((bad + 1).tolist())}"
+            + (f"; most of it on island {rows[most] + 1}" if len(bad) > 1 else "")
         ),
         place=island_place(facts, picture, bad),
         measured=rounded(share),

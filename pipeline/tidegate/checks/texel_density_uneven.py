@@ -30,7 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 def _by_material(facts: Facts, shown: list[tuple[Picture, Any]], limit: float) -> Iterator[Finding]:
     assert facts.islands is not None
     part = facts.islands.part
-    worn = {material: 0 for material in sorted({p.material for p in facts.parts})}
+    worn = dict.fromkeys(sorted({p.material for p in facts.parts}), 0)
     for material in worn:
         mine = []
         for picture, rows in shown:

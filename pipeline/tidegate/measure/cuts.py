@@ -63,7 +63,8 @@ class Cuts:
     @cached_property
     def _cut(self) -> NDArray[np.bool_]:
         """Of the edges of `_inner`, those that the layout cuts."""
-        return edge_faces(self._laid.mates)[self._inner[0]] == 1
+        cut: NDArray[np.bool_] = edge_faces(self._laid.mates)[self._inner[0]] == 1
+        return cut
 
     @cached_property
     def _break(self) -> NDArray[np.float64]:

@@ -14,7 +14,8 @@ class Driving:
     """The driving map of one material on one UV layer.
 
     key: names the picture; two materials with the same key are painted on the same texels. sizes: UDIM tile (None for
-    a map of no tile) -> (width, height) in texels. files: (slot, file) of every map on this layer.
+    a map of no tile) -> (width, height) in texels. files: (slot, file) of every map on this layer. stated:
+    the material names a map on this layer, whether or not it is there.
     """
 
     key: str
@@ -25,6 +26,7 @@ class Driving:
     variant: str = ""
     transform: UvTransform | None = None
     wrap: tuple[str, str] = ("repeat", "repeat")
+    stated: bool = True
 
     @property
     def by_tile(self) -> bool:
@@ -85,6 +87,7 @@ def driving_map(
         sizes={None: (assumed_px, assumed_px)},
         files=files,
         variant=variant,
+        stated=bool(named or files),
     )
 
 

@@ -23,6 +23,7 @@ RESTS_ON: dict[str, tuple[str, ...]] = {
     "upright": ("islands",),
     "coverage": ("islands",),
     "spacing": ("coverage",),
+    "bare": ("spacing",),
     "unfolding": ("islands",),
     "cuts": ("islands",),
     "topology": ("meshes",),
@@ -76,7 +77,7 @@ def measure(
         )
         more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
         if "coverage" in groups:
-            more.update(_texels(columns, pictures, layouts, mesh_parts, spacing="spacing" in groups))
+            more.update(_texels(columns, pictures, layouts, mesh_parts, groups))
         if "unfolding" in groups:
             from tidegate.measure.unfolding import Unfolding
 
@@ -129,16 +130,18 @@ def _texels(
     pictures: Sequence[Picture],
     layouts: Sequence[LaidOut],
     mesh_parts: Sequence[MeshPart],
-    *,
-    spacing: bool,
+    groups: frozenset[str],
 ) -> dict[str, tuple[Any, ...]]:
     """Coverage and, when asked for, spacing of every picture; one picture's texels are held at a time."""
     from tidegate.measure.coverage import counted_size, measure_coverage
     from tidegate.measure.placed import place
     from tidegate.measure.spacing import measure_spacing
 
+    spacing, bare = "spacing" in groups, "bare" in groups
     covers, gaps = [], []
     for picture in pictures:
+        if picture.bare and not bare:
+            continue
         placed = place(columns, picture, layouts, *counted_size(picture))
         cover = measure_coverage(columns, picture, placed)
         covers.append(cover)

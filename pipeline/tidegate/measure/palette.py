@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from tidegate.model.facts import IslandColumns, Picture
 
 POINTS = 0.5  # share of the surface on islands without UV area from which on the picture is a palette
@@ -13,17 +11,19 @@ PAINTED_SLOTS = frozenset({"normal", "height", "occlusion"})  # maps that nobody
 
 
 def is_palette(columns: IslandColumns, picture: Picture) -> bool:
-    """A picture that is there, holds color alone, and is used by points: most of the surface lies on islands without UV
-    area, or on very little of it many triangles are flat or folded over each other, as no one lays out to paint on.
+    """A picture that is there, holds color alone, and is used by points: altogether its islands take up very little, and
+    most of the surface is on islands without UV area, or many triangles are flat or folded, as no one lays out to paint on.
 
     The shares are common practice, no source: painted layouts have next to none of these, palettes have a third and more.
     """
     rows = picture.islands
     if picture.assumed or PAINTED_SLOTS & {slot for slot, _ in picture.files}:
         return False
+    if float(columns.uv_area[rows].sum()) >= LITTLE:
+        return False
     surface = columns.world_area[rows]
     points = float(surface[columns.winding[rows] == 0].sum())
     if points > 0.0 and points >= POINTS * float(surface.sum()):
         return True
     careless = int((columns.flat[rows] + columns.folded[rows]).sum())
-    return float(columns.uv_area[rows].sum()) < LITTLE and careless >= CARELESS * int(columns.triangles[rows].sum())
+    return careless >= CARELESS * int(columns.triangles[rows].sum())

@@ -32,8 +32,19 @@ def pictures_of(parts: Sequence[PartFacts], columns: IslandColumns, layouts: Seq
         for tile in sorted(set(tiles.tolist())):
             key = (parts[layout.part].role, layout.driving.key, layout.layer, int(tile))
             groups.setdefault(key, []).append((layout, rows[tiles == tile]))
-    pictures = [_picture(key, groups[key]) for key in sorted(groups)]
-    return tuple(replace(picture, palette=is_palette(columns, picture)) for picture in pictures)
+    pictures = {key: _picture(key, groups[key]) for key in sorted(groups)}
+    mapped = {key[0] for key, picture in pictures.items() if not picture.assumed}
+    return tuple(
+        replace(picture, palette=is_palette(columns, picture), bare=_is_bare(key, groups[key], mapped))
+        for key, picture in pictures.items()
+    )
+
+
+def _is_bare(key: tuple[str, str, int, int], members: list[tuple[LaidOut, np.ndarray]], mapped: set[str]) -> bool:
+    """No map is named: a further UV layer, or a plain color beside materials of the role that have maps. A prop without
+    any map at all is judged as one whose maps are still to be painted."""
+    role, _, layer, _ = key
+    return not members[0][0].driving.stated and (layer > 0 or role in mapped)
 
 
 def _picture(key: tuple[str, str, int, int], members: list[tuple[LaidOut, np.ndarray]]) -> Picture:

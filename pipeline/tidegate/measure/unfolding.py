@@ -112,7 +112,8 @@ class LayerTriangles:
     def folded(self) -> NDArray[np.bool_]:
         """(m,) triangles that lie the other way round than their island does."""
         winding = np.append(self._columns.winding, np.int8(0))[self.island]
-        return ~self.flat & (winding != 0) & (np.sign(self.signed) != winding)
+        folded: NDArray[np.bool_] = ~self.flat & (winding != 0) & (np.sign(self.signed) != winding)
+        return folded
 
 
 class Unfolding:

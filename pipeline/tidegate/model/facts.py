@@ -25,6 +25,7 @@ NEEDS: dict[str, str] = {
     "upright": "where the model's up lands in each island",
     "coverage": "how often each texel of a picture is covered, and which islands share texels",
     "spacing": "gaps between islands and to the tile border",
+    "bare": "coverage and spacing of layouts without any map too, such as those for baked light",
     "unfolding": "how triangles lie in the tile: stretch, folds, flat and thin ones, density inside islands, borders",
     "cuts": "seams of each UV layer against where the shading breaks",
     "topology": "edges, borders, fans and pieces of the meshes",
@@ -100,6 +101,8 @@ class Picture:
     role: only parts of one mesh role share a picture: a level of detail lies on the same map as the model and is not
     an overlap. repeats: the map is no UDIM tile, so islands outside 0-1 are painted from the same texels again.
     palette: its islands take single colors from it, so nothing about painting can be judged (measure/palette.py).
+    bare: no map is named here though others of the prop are, as for a plain color or a layer for baked light: nothing is
+    painted on it, so its layout is judged by no rule but those for such layers.
     """
 
     key: str
@@ -117,6 +120,7 @@ class Picture:
     repeats: bool = False
     wrap: tuple[str, str] = ("repeat", "repeat")
     palette: bool = False
+    bare: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,9 +160,13 @@ class Facts:
     shading: tuple[Any, ...] = ()  # one a part, measure/shading.py
     levels: tuple[Any, ...] = ()  # one a level of detail, measure/levels.py
     flatness: tuple[Any, ...] = ()  # (map, pixels/flat.py Flatness) of every map decoded
-    undecoded: tuple[Any, ...] = ()  # maps and masters that a rule needed and that could not be decoded, measure/decoding.py
+    undecoded: tuple[
+        Any, ...
+    ] = ()  # maps and masters that a rule needed and that could not be decoded, measure/decoding.py
     pixels: tuple[Any, ...] = ()  # one a map, measure/pixels.py
-    same_pictures: tuple[tuple[str, str], ...] = ()  # maps of one material in different slots that hold the same picture
+    same_pictures: tuple[
+        tuple[str, str], ...
+    ] = ()  # maps of one material in different slots that hold the same picture
     painted: tuple[Any, ...] = ()  # one a picture and variant, measure/painted.py
     masters: tuple[Any, ...] = ()  # one a master, measure/masters.py
     suspicions: tuple[tuple[str, str], ...] = ()  # (code, sentence): causes that explain other findings

@@ -63,11 +63,11 @@ def paintable(columns: IslandColumns, picture: Picture, rows: NDArray[np.int64])
 
 
 def painted_in(facts: Facts, scope: Scope) -> Iterator[tuple[Picture, NDArray[np.int64]]]:
-    """`islands_in` without palettes and without islands that have no room for paint: where layout can be judged."""
+    """`islands_in` without palettes, layouts without a map (`Picture.bare`), and islands that have no room for paint."""
     for picture, rows in islands_in(facts, scope):
         assert facts.islands is not None
         rows = rows[paintable(facts.islands, picture, rows)]
-        if len(rows) and not picture.palette:
+        if len(rows) and not picture.palette and not picture.bare:
             yield picture, rows
 
 
@@ -95,6 +95,14 @@ def island_place(facts: Facts, picture: Picture, rows: NDArray[np.int64]) -> Pla
     )
 
 
+def made_to_repeat(columns: IslandColumns, picture: Picture) -> bool:
+    """Whether half of a picture's islands and more lie beyond the first tile of a map that repeats: then everything on it
+    lies over something else, and overlap and room say little."""
+    rows = picture.islands
+    beyond = ~columns.inside[rows] | (columns.corner[rows] != 0).any(axis=1)
+    return picture.repeats and 2 * int(beyond.sum()) >= len(rows)
+
+
 def box_around(boxes: NDArray[np.float64]) -> tuple[float, float, float, float]:
     """u0 v0 u1 v1 around boxes (n, 4), n at least 1."""
     low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
@@ -103,4 +111,7 @@ def box_around(boxes: NDArray[np.float64]) -> tuple[float, float, float, float]:
 
 def picture_name(picture: Picture) -> str:
     """How a sentence names a picture."""
-    return picture.key if not picture.assumed else f"{picture.key} (no map, {picture.width} assumed)"
+    name = picture.key if picture.role == "model" else f"{picture.key} of {picture.role}"
+    if picture.uv_layer and not name.startswith("UV layer"):
+        name += f" on UV layer {picture.uv_layer}"
+    return name if not picture.assumed else f"{name} (no map, {picture.width} assumed)"
