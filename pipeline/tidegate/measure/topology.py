@@ -26,6 +26,7 @@ from tidegate.model.mesh import MeshPart
 
 THIN = 0.1  # height over longest side from which on a triangle is not looked at as a sliver
 BENT = 0.5  # degrees below which a polygon counts as flat, whatever a rule says
+_NO_VOLUME = 1e-9  # of a cube as wide as the piece is from corner to corner
 _FLAT_NOISE = 1e-4  # thinner triangles have no plane to measure a dent against
 
 
@@ -58,9 +59,11 @@ class PieceColumns:
         self._body = body
         self.triangles: NDArray[np.int64] = triangles[order]
         self.closed: NDArray[np.bool_] = closed[order]
-        self.volume: NDArray[np.float64] = significant(volume[order])
         self.low: NDArray[np.float64] = low[order]
         self.high: NDArray[np.float64] = high[order]
+        # A closed piece may be flat, as two triangles back to back: rounding must not give it a sign.
+        told = np.abs(volume[order]) > _NO_VOLUME * self.diagonal**3
+        self.volume: NDArray[np.float64] = significant(np.where(told, volume[order], 0.0))
 
     def __len__(self) -> int:
         return len(self.triangles)
@@ -87,7 +90,7 @@ class PieceColumns:
             tip = body.xyz[(there[kept] % 3 + 2) % 3, :, other].T
             ahead = ((tip - body.xyz[0][:, face]) * normal[:, face]).sum(axis=0) / size[face]
             np.maximum.at(deepest, self._rank[self._label[face]], ahead)
-        return significant(deepest)
+        return significant(np.where(deepest > _NO_VOLUME * self.diagonal, deepest, 0.0))
 
 
 class Body:

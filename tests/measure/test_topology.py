@@ -1,0 +1,202 @@
+"""Bodies: known answers, other libraries' answers, and what numbering and splitting must not change."""
+
+from __future__ import annotations
+
+import igl
+import numpy as np
+import pytest
+import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.geometry.shapes import box, grid, random_sheet, renumbered, split_apart
+from tests.support.mesh_props import box_part, facts_of, material, mesh_file, part, prop
+from tidegate.measure.topology import Body
+
+
+def body(thing: object) -> Body:
+    (one,) = facts_of(thing, "topology").topology  # type: ignore[arg-type]
+    return one
+
+
+def summary(one: Body) -> tuple[object, ...]:
+    """Everything that may not depend on how vertices are numbered or split."""
+    pieces = one.pieces
+    return (
+        *(spots for spots in (one.open, one.crowded, one.turned, one.pinched, one.doubled, one.back_to_back, one.flat)),
+        one.slivers(0.05),
+        pieces.triangles.tolist(),
+        pieces.closed.tolist(),
+        pieces.volume.tolist(),
+        pieces.low.tolist(),
+        pieces.high.tolist(),
+        pieces.dent.tolist(),
+    )
+
+
+def test_a_cube() -> None:
+    one = body(box_part(2.0))
+    for spots in (one.open, one.crowded, one.turned, one.pinched, one.doubled, one.back_to_back, one.flat):
+        assert spots == (0, None)
+    pieces = one.pieces
+    assert (len(pieces), pieces.closed.tolist(), pieces.triangles.tolist()) == (1, [True], [12])
+    assert pieces.volume[0] == pytest.approx(8.0)
+    assert pieces.dent.tolist() == [0.0]
+    assert pieces.diagonal[0] == pytest.approx(2.0 * 3**0.5)
+
+
+def test_a_surface_goes_on_where_the_material_changes_and_ends_where_the_node_does() -> None:
+    points, triangles = box()
+    halves = [part(points, triangles[:5], material=0), part(points, triangles[5:], material=1)]
+    iron, oak = material("iron"), material("oak")
+    whole = mesh_file(*halves, nodes=(), materials=(iron, oak))
+    assert [(one.parts, one.open.total) for one in facts_of(whole, "topology").topology] == [((0, 1), 0)]
+    apart = mesh_file(*halves, materials=(iron, oak))  # a node each: two things, however they touch
+    assert [one.open.total for one in facts_of(apart, "topology").topology] == [once(triangles[:5]), once(triangles[5:])]
+
+
+def once(triangles: np.ndarray) -> int:
+    """Edges with one triangle, counted in a plain way."""
+    sides = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
+    return int((np.unique(sides, axis=0, return_counts=True)[1] == 1).sum())
+
+
+def test_points_name_the_place_with_the_lowest_coordinates() -> None:
+    points, triangles = box(2.0)
+    # Without the face at z = -1 (triangles 0 and 1) the four edges around it are open; the leftmost is at x = -1, y = 0.
+    assert body(part(points, triangles[2:])).open == (4, (-1.0, 0.0, -1.0))
+    # A cube turned inside out by one triangle: its three edges disagree.
+    turned = triangles.copy()
+    turned[0] = turned[0][::-1]
+    one = body(part(points, turned))
+    assert one.turned.total == 3
+    assert not one.pieces.closed[0]
+    assert one.pieces.volume[0] == 0.0
+
+
+def test_fins_copies_backs_and_points() -> None:
+    square = [[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]]
+    fin = body(part([*square, [0.5, 0.5, 1]], [[0, 1, 2], [0, 2, 3], [0, 2, 4]]))
+    assert fin.crowded == (1, (0.5, 0.5, 0.0))
+    assert (fin.turned.total, fin.open.total) == (0, 6)
+    copy = body(part(square, [[0, 1, 2], [0, 2, 3], [1, 2, 0]]))  # the first again, begun at another corner
+    assert (copy.doubled, copy.back_to_back.total) == ((1, (round(2 / 3, 6), round(1 / 3, 6), 0.0)), 0)
+    back = body(part(square, [[0, 1, 2], [0, 2, 3], [2, 1, 0], [3, 2, 0]]))
+    assert (back.doubled.total, back.back_to_back.total) == (0, 2)
+    tie = body(part([[0, 0, 0], [1, 0, 0], [0, 1, 0], [-1, 0, 0], [0, -1, 0]], [[0, 1, 2], [0, 3, 4]]))
+    assert tie.pinched == (1, (0.0, 0.0, 0.0))
+    assert tie.pieces.triangles.tolist() == [2]  # they hang together by the point
+    flat = body(part([[0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0]], [[0, 1, 2], [0, 1, 3], [3, 3, 0]]))
+    assert flat.flat.total == 2
+
+
+def test_both_sides_of_a_sliver() -> None:
+    def tall(height: float) -> Body:
+        return body(part([[0, 0, 0], [1, 0, 0], [0.5, height, 0]], [[0, 1, 2]]))
+
+    assert tall(0.0499).slivers(0.05).total == 1
+    assert tall(0.0501).slivers(0.05).total == 0
+    assert tall(0.0).slivers(0.05).total == 0 and tall(0.0).flat.total == 1  # without area is another fault
+
+
+def test_a_dent_is_as_deep_as_the_neighbour_stands_ahead() -> None:
+    points, triangles = box(2.0)
+    # The middle of the top pushed in by 0.25: four triangles lean inwards; over each of their planes the opposite corner
+    # stands ahead. Plane through two top corners and the dent: slope 0.25 over 1, so the far edge, 2 away, is
+    # 2 * 0.25 / sqrt(1 + 0.25**2) ahead of it, and the triangle beside it meets that edge.
+    top = [row for row in range(12) if (points[triangles[row]][:, 1] == 1.0).all()]
+    corners = [2, 6, 7, 3]  # the top's outline, counter-clockwise from above
+    fan = [[a, b, 8] for a, b in zip(corners, [*corners[1:], corners[0]], strict=True)]
+    dented = np.concatenate([np.delete(triangles, top, axis=0), np.array(fan, np.int32)])
+    for depth, wanted in ((0.25, 2 * 0.25 / (1 + 0.25**2) ** 0.5), (-0.25, 0.0)):
+        one = body(part(np.concatenate([points, [[0.0, 1.0 - depth, 0.0]]]), dented))
+        assert one.pieces.closed.all()
+        assert one.pieces.dent[0] == pytest.approx(wanted, rel=1e-9)
+
+
+def test_a_position_that_is_no_number_leaves_its_triangles_out() -> None:
+    points, triangles = box()
+    points = np.concatenate([points, [[np.nan, 0, 0]]])
+    one = body(part(points, np.concatenate([triangles, [[0, 1, 8]]])))
+    assert (one.triangles, one.open.total, one.pieces.closed.tolist()) == (12, 0, [True])
+
+
+def test_two_triangles_back_to_back_enclose_nothing_and_have_no_inside() -> None:
+    points = np.random.default_rng(9).random((3, 3))
+    one = body(part(points, [[0, 1, 2], [0, 2, 1]]))
+    assert (one.pieces.closed.tolist(), one.pieces.volume.tolist()) == ([True], [0.0])
+
+
+def test_nothing_at_all() -> None:
+    one = body(part(np.zeros((0, 3)), np.zeros((0, 3))))
+    assert (one.open.total, one.flat.total, len(one.pieces), one.slivers(0.1).total) == (0, 0, 0, 0)
+
+
+def test_several_props_files_and_roles_are_bodies_of_their_own() -> None:
+    files = (mesh_file(box_part()), mesh_file(box_part(), path="furniture_crate_lod1.glb", role="lod1"))
+    found = facts_of(prop(*files), "topology").topology
+    assert [(one.file, one.role) for one in found] == [
+        ("furniture_crate.glb", "model"),
+        ("furniture_crate_lod1.glb", "lod1"),
+    ]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 60))
+def test_renumbering_and_splitting_vertices_changes_nothing(seed: int, triangles: int) -> None:
+    sheet = random_sheet(np.random.default_rng(seed), triangles)
+    other, _ = renumbered(split_apart(sheet, np.arange(0, triangles, 2)), seed)
+    assert summary(body(part(sheet.positions, sheet.triangles))) == summary(body(part(other.positions, other.triangles)))
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(2, 80))
+def test_counts_agree_with_libigl_and_trimesh(seed: int, triangles: int) -> None:
+    rng = np.random.default_rng(seed)
+    sheet = random_sheet(rng, triangles)
+    points, inverse = np.unique(sheet.positions, axis=0, return_inverse=True)
+    faces = inverse.reshape(-1)[sheet.triangles]
+    faces = faces[(faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])]
+    if not len(faces):
+        return
+    one = body(part(points, faces))
+    # trimesh: how often each unique undirected edge occurs
+    mesh = trimesh.Trimesh(points, faces, process=False, validate=False)
+    counts = np.bincount(mesh.edges_unique_inverse)
+    assert (one.open.total, one.crowded.total) == (int((counts == 1).sum()), int((counts > 2).sum()))
+    # libigl: pieces joined through vertices, over the vertices that are used
+    label = np.asarray(igl.vertex_components(faces.astype(np.int64)))
+    assert len(one.pieces) == len(np.unique(label[np.unique(faces)]))
+    # trimesh: area zero or not is decided by the same triangles here, whose coordinates are tenths
+    repeats = len(faces) - len(np.unique(np.sort(faces, axis=1), axis=0))
+    assert one.doubled.total + one.back_to_back.total == repeats
+
+
+def test_volumes_agree_with_trimesh() -> None:
+    for mesh in (trimesh.creation.icosphere(2, 0.7), trimesh.creation.torus(0.5, 0.2), trimesh.creation.capsule(1, 0.3)):
+        one = body(part(np.asarray(mesh.vertices) + 5.0, np.asarray(mesh.faces)))
+        assert one.pieces.volume.tolist() == pytest.approx([mesh.volume], rel=1e-8)
+        inward = body(part(mesh.vertices, np.asarray(mesh.faces)[:, ::-1]))
+        assert inward.pieces.volume.tolist() == pytest.approx([-mesh.volume], rel=1e-8)
+        assert mesh.is_convex == (one.pieces.dent[0] <= 1e-9)
+
+
+def test_polygons_bend_along_their_own_diagonals_only() -> None:
+    sheet = grid(2, 1)
+    points = sheet.positions.copy()
+    # Two quads meeting at x = 1; lifting a corner at x = 0 bends the first quad, lifting both ends of a side folds between
+    # the quads and bends neither. Lift 0.1 of a unit square: the fold along its diagonal is 2 atan(0.1 / sqrt(1/2) / 2)...
+    # measured against the normals instead: n1 = (0, 0, 1), n2 of the lifted triangle.
+    polygon = np.array([0, 0, 1, 1], np.int32)
+    corners = np.array([4, 4], np.int32)
+    folded = points.copy()
+    folded[[0, 3], 2] = 0.5
+    assert body(part(folded, sheet.triangles, polygon=polygon, polygon_corners=corners)).bent(1.0).total == 0
+    lifted = points.copy()
+    lifted[3, 2] = 0.1  # corner (0, 1), on the second triangle of the first quad
+    n = np.cross(lifted[4] - lifted[0], lifted[3] - lifted[0])
+    degrees = float(np.degrees(np.arccos(n[2] / np.linalg.norm(n))))
+    one = body(part(lifted, sheet.triangles, polygon=polygon, polygon_corners=corners))
+    assert one.bent(degrees - 0.01).total == 1
+    assert one.bent(degrees + 0.01).total == 0
+    assert body(part(lifted, sheet.triangles)).bent(1.0).total == 0  # triangles alone have no polygons
