@@ -96,6 +96,12 @@ def _examined(prop: Prop, terms: Terms) -> Verdict:
     return Verdict(prop.name, verdict, findings, facts, rule_set, reason, pictures)
 
 
+def _bleed_texels(rule_set: RuleSet) -> int:
+    """How far past the islands paint is looked for: as far as the strictest rule wants it."""
+    wanted = [rule.limits["texels"] for rule in rule_set.rules if rule.check == "bleed-too-narrow"]
+    return max(wanted, default=0)
+
+
 def _rule_set(name: str, terms: Terms) -> RuleSet:
     if name in terms.rule_sets:
         return terms.rule_sets[name]

@@ -25,6 +25,20 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             wanted="a whole picture",
             help=_HELP.get(header.problem, "save the map again and drop it once more"),
         )
+    slots_of = {texture.path: texture.slots for texture in prop.maps}
+    for one in facts.undecoded:
+        slots = slots_of.get(one.path, ())
+        cannot_tell = one.kind == "no reader"
+        yield Finding(
+            check="unreadable-map",
+            level="note" if cannot_tell else "",
+            message=f"{'cannot tell what is painted on ' if cannot_tell else ''}{one.path}: {one.what}",
+            place=Place(map=one.path, slot=slots[0] if slots else ""),
+            measured=one.kind,
+            wanted="pixels that can be read",
+            help=one.help or "save the map again and drop it once more",
+            certain=not cannot_tell,
+        )
 
 
 _HELP = {
@@ -39,7 +53,8 @@ CHECK = Check(
     name="unreadable-map",
     stage=20,
     needs=frozenset({"files", "headers"}),
-    looks_at="whether every map and master is a whole picture: not empty, cut off, damaged, or another kind of file",
+    looks_at="whether every map and master is a whole picture: not empty, cut off, damaged, or another kind of file; where a "
+    "rule needs pixels, whether they can be decoded",
     why="a cut-off map opens with a grey band in one program and not at all in the next",
     put_right="save the map again",
     blind_spots="damage inside the picture data that leaves the structure of the file whole, unless a rule reads the pixels",

@@ -17,7 +17,22 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile"),
     "missing-texture-file": ("missing-map",),
     "painted-for-another-layout": ("bleed-too-narrow", "unpainted-texels", "seam-visible"),
-    "looks-unsaved": ("bleed-too-narrow", "unpainted-texels", "seam-visible", "painted-for-another-layout"),
+    "grey-stored-as-color": ("wrong-pixel-format",),
+    "unused-alpha": ("unwanted-alpha",),
+    "color-in-data": ("wrong-pixel-format",),
+    "same-picture-twice": ("color-in-data", "wrong-pixel-format", "broken-normal-map"),
+    "broken-normal-map": ("bleed-too-narrow", "unpainted-texels"),
+    "looks-unsaved": (
+        "bleed-too-narrow",
+        "unpainted-texels",
+        "seam-visible",
+        "painted-for-another-layout",
+        "broken-normal-map",
+        "lifeless-roughness",
+        "unused-alpha",
+        "unlikely-albedo",
+        "half-metal",
+    ),
 }
 
 

@@ -1,0 +1,80 @@
+"""Paint that stops too near an island's edge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_in, painted_place
+from tidegate.model.wording import count, numbers
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    for painted, taken in painted_in(facts, scope):
+        if painted.slot not in limits["slots"] or not own_ground(painted):
+            continue
+        found = painted.bleed
+        narrow = taken & (found.depth < limits["texels"]) & (found.texels > 0) & found.can_tell & (found.run > 0)
+        narrow &= painted.unpainted.inside >= limits["least_island"]
+        if not narrow.any():
+            continue
+        at = np.flatnonzero(narrow)
+        # The longest bare edge of the least depth is where to look first.
+        worst = int(at[np.lexsort((at, -found.run[at], found.depth[at]))[0]])
+        yield Finding(
+            check="bleed-too-narrow",
+            level="",
+            message=(
+                f"paint reaches less than {count(limits['texels'], 'texel')} past {count(len(at), 'island')} on "
+                f"{painted.map}: {numbers((painted.rows[at] + 1).tolist())}; least is {found.depth[worst]} at island "
+                f"{painted.rows[worst] + 1}, bare along about {count(int(found.run[worst]), 'texel')}"
+            ),
+            place=painted_place(facts, painted, at, found.run_box[worst]),
+            measured=int(found.depth[worst]),
+            wanted=limits["texels"],
+            unit="texels",
+            help=(
+                "carry the color past the edges of these islands, or let the export spread it; where islands stand nearer "
+                "than twice that, move them apart first"
+            ),
+        )
+
+
+CHECK = Check(
+    name="bleed-too-narrow",
+    stage=81,
+    needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
+    looks_at="how many texels the paint goes on past each island's edge before the ground of the map shows",
+    why="smaller versions of a map mix neighbouring texels, so the ground shows as a line along every seam from afar",
+    put_right="spread the paint over the edges before the map is saved",
+    blind_spots="paint of the color of the ground; maps painted all over, shared by many things or made to repeat are left alone",
+    limits=(
+        Limit(
+            "texels",
+            "integer",
+            5,
+            "texels",
+            "paint past the edge at least; 1, 2, 5, 11 keep mip levels 0, 1, 2, 3 clean at any alignment of the edge, derived "
+            "from box-filtered levels and bilinear reading",
+            low=1,
+            high=30,
+        ),
+        Limit(
+            "slots",
+            "texts",
+            ["base_color", "normal", "roughness", "metalness", "occlusion", "emission"],
+            "",
+            "slots whose maps are held to it; common practice, no source",
+        ),
+        Limit(
+            "least_island", "integer", 16, "texels", "smaller islands are left alone; common practice, no source", low=1
+        ),
+    ),
+    scope=PAINT_SCOPE,
+    run=run,
+)

@@ -1,0 +1,48 @@
+"""Metalness between metal and none over large areas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.map_uses import map_place, maps_in
+from tidegate.model.selection import MAP_SCOPE
+from tidegate.model.wording import number, rounded
+from tidegate.pixels.metalness import HIGH, LOW
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    measured = {one.map: one.metalness for one in facts.pixels if one.metalness is not None}
+    for texture in maps_in(facts, scope):
+        found = measured.get(texture.path)
+        if found is not None and found.between > limits["share"]:
+            yield Finding(
+                check="half-metal",
+                level="",
+                message=f"{number(100 * found.between, 3)} % of {texture.path} is neither metal nor none",
+                place=map_place(texture, "metalness"),
+                measured=rounded(found.between, 4),
+                wanted=limits["share"],
+                unit="share",
+                help=f"paint surfaces below {LOW:g} or above {HIGH:g}; values between belong to edges, dust and rust",
+            )
+
+
+CHECK = Check(
+    name="half-metal",
+    stage=82,
+    needs=frozenset({"files", "headers", "pixels"}),
+    looks_at="share of texels whose metalness lies between 0.1 and 0.9, inside the islands where the layout is known",
+    why="nothing real is half a metal, so such a surface looks like neither",
+    put_right="decide for each surface; where metal shows through paint, paint both",
+    blind_spots="thin dust over metal may lie between by right",
+    limits=(
+        Limit("share", "number", 0.5, "share", "texels between at most; common practice, no source", low=0, high=1),
+    ),
+    level="note",
+    scope=MAP_SCOPE,
+    run=run,
+)

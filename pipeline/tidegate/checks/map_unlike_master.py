@@ -1,0 +1,62 @@
+"""A flat map that is not what its master shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.map_uses import map_place, takes_map
+from tidegate.model.selection import MAP_SCOPE
+from tidegate.model.wording import count, number, rounded
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    by_path = {texture.path: texture for texture in facts.prop.maps}
+    for master in facts.masters:
+        texture, found = by_path.get(master.map), master.comparison
+        if texture is None or found is None or not takes_map(facts, texture, scope):
+            continue
+        if not found.comparable:
+            yield Finding(
+                check="map-unlike-master",
+                level="",
+                message=f"{texture.path} has another ratio of width to height than its master {master.path}",
+                place=map_place(texture),
+                measured="another ratio",
+                wanted="the master's ratio",
+                help="export the map again from this master, or hand in the master it was made from",
+            )
+        elif found.differing > limits["share"] and not found.guide_visible:
+            yield Finding(
+                check="map-unlike-master",
+                level="",
+                message=(
+                    f"{texture.path} differs from what its master {master.path} shows in "
+                    f"{number(100 * found.differing, 3)} % of its texels, by up to {count(found.largest, 'code')} of 255"
+                ),
+                place=map_place(texture, box=found.boxes[0] if found.boxes else None),
+                measured=rounded(found.differing, 4),
+                wanted=limits["share"],
+                unit="share",
+                help="export the map again from the master; if the map is right, save the master it was made from",
+            )
+
+
+CHECK = Check(
+    name="map-unlike-master",
+    stage=81,
+    needs=frozenset({"files", "headers", "pixels", "masters"}),
+    looks_at="the master's flattened picture against the flat map, also where one is a smaller copy of the other",
+    why="the master was changed and the map not saved again, so the next export changes what was approved",
+    put_right="export the map again and hand in both",
+    blind_spots="which of the two is newer: both are compared as they are; without a flattened picture nothing is compared",
+    limits=(
+        Limit("share", "number", 0.001, "share", "texels that may differ; common practice, no source", low=0, high=1),
+    ),
+    level="warning",
+    scope=MAP_SCOPE,
+    run=run,
+)

@@ -1,0 +1,84 @@
+"""A map whose paint lies where another layout has its islands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.painted_rows import PAINT_SCOPE, painted_in, painted_place
+from tidegate.model.wording import number, rounded
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    for painted, taken in painted_in(facts, scope):
+        found = painted.fit
+        if painted.slot not in limits["slots"] or found is None or found.verdict in ("fits", "cannot tell"):
+            continue
+        own, best = found.own, found.best
+        named = found.verdict in ("turned", "moved")
+        # Paint that lies far beyond the islands in every position belongs to other things on the same map.
+        if (best if named else own).spilled > limits["spilled"]:
+            continue
+        says = f"{number(100 * own.covered, 3)} % of the islands are painted on {painted.map}"
+        if named:
+            says += f", {number(100 * best.covered, 3)} % when the layout is {_position(best)}"
+        else:
+            says += f", and {number(100 * own.spilled, 3)} % of what lies far from them"
+        yield Finding(
+            check="painted-for-another-layout",
+            level="",
+            message=f"{says}: it is painted for another layout",
+            place=painted_place(facts, painted, np.flatnonzero(taken)),
+            measured=rounded(own.covered, 4),
+            wanted="paint on the islands of this layout",
+            help=(
+                f"export the map for this layout, or bring back the layout it was painted for; it fits {_position(best)}"
+                if named
+                else "check that map and mesh are of one version; export both again"
+            ),
+        )
+
+
+def _position(best: Any) -> str:
+    words = [] if best.change == "as it is" else [best.change]
+    if best.shift != (0.0, 0.0):
+        words.append(
+            f"moved by {number(best.shift[0], 3)} of the tile to the right and {number(best.shift[1], 3)} down"
+        )
+    return " and ".join(words) or "as it is"
+
+
+CHECK = Check(
+    name="painted-for-another-layout",
+    stage=80,
+    needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
+    looks_at="whether the painted area of a map is this layout's, also turned, mirrored or moved",
+    why="another prop's map, or the map of the layout before last, fits the file names and nothing else",
+    put_right="put the map of this layout there",
+    blind_spots="maps that are painted all over or too plain cannot be told; two layouts with like outlines look alike",
+    limits=(
+        Limit(
+            "spilled",
+            "number",
+            0.5,
+            "share",
+            "of the texels far from the islands that may be painted before the map counts as shared; common practice, no source",
+            low=0,
+            high=1,
+        ),
+        Limit(
+            "slots",
+            "texts",
+            ["base_color"],
+            "",
+            "slots whose maps are held against the layout; common practice, no source",
+        ),
+    ),
+    scope=PAINT_SCOPE,
+    run=run,
+)

@@ -1,0 +1,88 @@
+"""Color that does not go on across a seam."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.painted_rows import PAINT_SCOPE, painted_in, painted_place
+from tidegate.model.wording import count, number, rounded
+
+LISTED = 3
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    for painted, taken in painted_in(facts, scope):
+        shown = [
+            seam
+            for seam in painted.seams
+            if seam.excess > limits["difference"]
+            and seam.share >= limits["share"]
+            and seam.points >= limits["least_length"]
+            and not seam.deliberate
+            and (taken[seam.islands[0]] or taken[seam.islands[1]])
+        ]
+        if not shown:
+            continue
+        worst = shown[0]
+        rows = np.array(sorted({island for seam in shown for island in seam.islands}))
+        listed = "; ".join(_pair(painted.rows, seam) for seam in shown[:LISTED])
+        yield Finding(
+            check="seam-visible",
+            level="",
+            message=f"color breaks off at {count(len(shown), 'seam')} on {painted.map}: {listed}",
+            place=painted_place(facts, painted, rows, worst.box_a),
+            measured=rounded(worst.excess, 3),
+            wanted=limits["difference"],
+            unit="difference",
+            help="paint across the seam on the surface, or move the seam to where two materials meet",
+        )
+
+
+def _pair(rows: Any, seam: Any) -> str:
+    one, other = (int(rows[island]) + 1 for island in seam.islands)
+    between = f"island {one} with itself" if one == other else f"islands {one} and {other}"
+    return f"{between} by {number(100 * seam.excess, 2)} % of full scale"
+
+
+CHECK = Check(
+    name="seam-visible",
+    stage=82,
+    needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
+    looks_at="base color just inside both sides of every seam between faces that meet at less than 40 degrees, less what the "
+    "paint changes over the same distance anyway",
+    why="the eye finds a line that follows a cut at once",
+    put_right="paint over the seam on the model, or hide it where two materials meet",
+    blind_spots="fine noise hides small steps; a large even step is taken for two materials that meet; normals are not compared",
+    limits=(
+        Limit(
+            "difference",
+            "number",
+            0.06,
+            "difference",
+            "mean over the seam of the largest channel, of 1; common practice, no source",
+            low=0,
+            high=1,
+        ),
+        Limit(
+            "share",
+            "number",
+            0.5,
+            "share",
+            "of the seam along which it has to show; common practice, no source",
+            low=0,
+            high=1,
+        ),
+        Limit(
+            "least_length", "integer", 16, "texels", "shorter seams are left alone; common practice, no source", low=1
+        ),
+    ),
+    level="note",
+    scope=PAINT_SCOPE,
+    run=run,
+)

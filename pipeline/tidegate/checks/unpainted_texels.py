@@ -1,0 +1,75 @@
+"""Places inside an island that nobody painted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from tidegate.model.check import Check, Limit, Scope
+from tidegate.model.facts import Facts
+from tidegate.model.finding import Finding
+from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_in, painted_place
+from tidegate.model.wording import count, number, numbers, rounded
+
+
+def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    for painted, taken in painted_in(facts, scope):
+        if painted.slot not in limits["slots"] or not own_ground(painted):
+            continue
+        found = painted.unpainted
+        bare = taken & (found.share > limits["share"]) & (found.inside >= limits["least_island"])
+        # Scattered texels along an edge are a matter of sampling: one place has to be large enough to see.
+        seen = np.zeros(len(bare), dtype=bool)
+        seen[found.worst_island[found.worst_texels >= limits["least_place"]]] = True
+        bare &= seen
+        if not bare.any():
+            continue
+        at = np.flatnonzero(bare)
+        place = int(np.flatnonzero(bare[found.worst_island])[0])
+        worst = int(found.worst_island[place])
+        yield Finding(
+            check="unpainted-texels",
+            level="",
+            message=(
+                f"the ground of {painted.map} shows inside {count(len(at), 'island')}: "
+                f"{numbers((painted.rows[at] + 1).tolist())}; most on island {painted.rows[worst] + 1}, "
+                f"{number(100 * float(found.share[worst]), 3)} % of it"
+            ),
+            place=painted_place(facts, painted, at, found.worst_box[place]),
+            measured=rounded(float(found.share[worst]), 4),
+            wanted=limits["share"],
+            unit="share",
+            help="paint these places, or export the map again with all layers shown",
+        )
+
+
+CHECK = Check(
+    name="unpainted-texels",
+    stage=81,
+    needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
+    looks_at="texels inside islands that show the color the map has far from every island",
+    why="the hole is on the surface for everyone to see",
+    put_right="paint the place and save the map again",
+    blind_spots="a hole in another color than the ground; maps painted all over, shared by many things or made to repeat are "
+    "left alone",
+    limits=(
+        Limit("share", "number", 0.01, "share", "of an island at most; common practice, no source", low=0, high=1),
+        Limit(
+            "least_place", "integer", 16, "texels", "smaller places are left alone; common practice, no source", low=1
+        ),
+        Limit(
+            "least_island", "integer", 16, "texels", "smaller islands are left alone; common practice, no source", low=1
+        ),
+        Limit(
+            "slots",
+            "texts",
+            ["base_color", "normal"],
+            "",
+            "slots whose maps are held to it; common practice, no source",
+        ),
+    ),
+    scope=PAINT_SCOPE,
+    run=run,
+)

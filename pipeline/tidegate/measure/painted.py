@@ -1,0 +1,85 @@
+"""A map against the layout it is painted for: ground, bleed, unpainted texels, fit and seams."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.measure.decoding import Pixels
+from tidegate.measure.painted_layout import PaintedLayout
+from tidegate.pixels.background import Background, background
+from tidegate.pixels.bleed import Bleed, bleed
+from tidegate.pixels.border_bands import FAR
+from tidegate.pixels.differing import differing
+from tidegate.pixels.fit import Fit, fit
+from tidegate.pixels.seams import Seam, SeamEdges, seam_differences, seams
+from tidegate.pixels.unpainted import Unpainted, unpainted
+
+LOSSY = 12  # codes of 8 bits by which a lossy map may miss its ground
+SEEN = 0.04  # difference across a seam above which an edge is shown as part of the place
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Painted:
+    """One map on one picture. picture: index into `Facts.pictures`. rows: island rows; the arrays of bleed and
+    unpainted and the islands of seams are in this order. slot: the map's first slot on the picture.
+
+    reason: why the map cannot be held against the layout, "" where it can; the measures are then None or empty.
+    spilled: share of the texels far from every island that differ from the ground: near 1 where the map is shared with
+    other things or painted all over.
+    """
+
+    map: str
+    picture: int
+    slot: str
+    rows: NDArray[np.int64]
+    reason: str = ""
+    ground: Background | None = None
+    spilled: float = 1.0
+    bleed: Bleed | None = None
+    unpainted: Unpainted | None = None
+    fit: Fit | None = None
+    seams: tuple[Seam, ...] = ()
+
+
+def measure_painted(
+    path: str,
+    slot: str,
+    number: int,
+    image: Pixels,
+    lossy: bool,
+    layout: PaintedLayout,
+    edges: SeamEdges | None,
+    wanted: int,
+) -> Painted:
+    """number: index of the picture. edges: its seams, None where they are not to be compared. wanted: texels of bleed."""
+    rows = layout.rows
+    if not layout.whole:
+        return Painted(path, number, slot, rows, "islands cross the border of the tile, so the map is made to repeat")
+    if not (layout.labels >= 0).any():
+        return Painted(path, number, slot, rows, "no island covers a texel")
+    tolerance = LOSSY if lossy else 0
+    bands = layout.bands
+    ground = background(image, bands, tolerance)
+    paint = None if ground is None else differing(image, ground.color, tolerance)
+    spilled = 1.0
+    if paint is not None and bands.far_texels:
+        spilled = float(np.count_nonzero(paint & (bands.band == FAR))) / bands.far_texels
+    found: tuple[Seam, ...] = ()
+    if edges is not None and len(edges.island_a):
+        differences = seam_differences(image, edges, layout.labels)
+        found = tuple(seams(edges, differences, layout.size, SEEN))
+    return Painted(
+        map=path,
+        picture=number,
+        slot=slot,
+        rows=rows,
+        ground=ground,
+        spilled=spilled,
+        bleed=bleed(paint, bands, wanted),
+        unpainted=unpainted(paint, layout.labels, bands.totals[:, 0]),
+        fit=fit(image, bands, tolerance=tolerance),
+        seams=found,
+    )

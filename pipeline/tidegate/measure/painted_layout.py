@@ -1,0 +1,55 @@
+"""A picture's layout at the size of one map: which island each texel belongs to, the bands around, and its wire."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.geometry.raster import owners
+from tidegate.measure.islands import LaidOut
+from tidegate.measure.placed import place
+from tidegate.model.facts import IslandColumns, Picture
+from tidegate.pixels.border_bands import BorderBands, border_bands
+
+LEAST_DEPTH = 8  # texels around the islands that are told apart from the ground, whatever bleed is wanted
+
+
+class PaintedLayout:
+    """labels: (height, width) int32, -1 outside, else index into `rows`; row 0 is the top of the picture.
+
+    whole: every island lies in the tile whole, so the labels show all that is painted from this picture.
+    """
+
+    def __init__(
+        self, columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], size: tuple[int, int], depth: int
+    ) -> None:
+        self.picture = picture
+        self.size = size
+        self.depth = max(depth, LEAST_DEPTH)
+        self._placed = place(columns, picture, layouts, *size)
+        self.rows = self._placed.rows
+        self.labels = owners(self._placed.texels, self._placed.local, *size)
+        self.whole = bool(columns.inside[self.rows].all())
+
+    @cached_property
+    def bands(self) -> BorderBands:
+        """Bands out to the depth asked for."""
+        return border_bands(self.labels, len(self.rows), self.depth)
+
+    def wire(self) -> NDArray[np.bool_]:
+        """(height, width) True on every edge of every triangle, a texel wide, as a guide sheet shows them."""
+        width, height = self.size
+        mask = np.zeros((height, width), dtype=bool)
+        texels = self._placed.texels
+        for one, other in ((0, 1), (1, 2), (2, 0)):
+            start, end = texels[one], texels[other]
+            steps = np.ceil(np.abs(end - start).max(axis=0) * 2).astype(np.int64) + 1
+            side = np.repeat(np.arange(len(steps)), steps)
+            at = (np.arange(len(side)) - np.repeat(np.cumsum(steps) - steps, steps)) / np.maximum(steps - 1, 1)[side]
+            x, y = (np.floor(start[axis, side] + (end - start)[axis, side] * at).astype(np.int64) for axis in (0, 1))
+            seen = (x >= 0) & (x < width) & (y >= 0) & (y < height)
+            mask[y[seen], x[seen]] = True
+        return mask

@@ -1,0 +1,84 @@
+"""What the pixels of one map say by themselves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.measure.decoding import Pixels
+from tidegate.model.image_header import ImageHeader
+from tidegate.model.map_uses import channel_index
+from tidegate.pixels.albedo import AlbedoRange, albedo_range
+from tidegate.pixels.alpha_use import AlphaUse, alpha_use
+from tidegate.pixels.flat import Flatness, flatness
+from tidegate.pixels.grey import Greyness, greyness
+from tidegate.pixels.height_codes import HeightCodes, height_codes
+from tidegate.pixels.histogram import histogram
+from tidegate.pixels.metalness import MetalnessUse, metalness_use
+from tidegate.pixels.normal_length import NormalLength, normal_length
+from tidegate.pixels.roughness import RoughnessUse, roughness_use
+
+GREY_SLACK = 8  # codes of 8 bits that lossy saving may set between the channels of a grey texel
+_FLAT_PACKS = 50  # bytes of raw texels that stand for one stored byte, at least, where a flat map was compressed
+_BESIDE = 4096  # bytes of a file that may hold something else, such as a colour profile
+
+
+@dataclass(frozen=True, slots=True)
+class MapPixels:
+    """Measures of one map; those of slots it does not serve are None. map: its path.
+
+    looked_at: share of its texels that normals, albedo, metalness and roughness were measured on: inside the islands
+    where the layout is known, else all. box: (x0, y0, x1, y1) pixels around texels that show colour, None without any.
+    """
+
+    map: str
+    flat: Flatness
+    looked_at: float = 1.0
+    alpha: AlphaUse | None = None
+    grey: Greyness | None = None
+    normal: NormalLength | None = None
+    albedo: AlbedoRange | None = None
+    metalness: MetalnessUse | None = None
+    roughness: RoughnessUse | None = None
+    height: HeightCodes | None = None
+
+
+def may_be_flat(header: ImageHeader) -> bool:
+    """Whether a map of so few bytes can be one flat colour: what must be decoded to see, and what need not.
+
+    A flat picture packs at least 50 to 1 in every packing used for pictures; saved without packing its length says nothing.
+    """
+    raw = header.width * header.height * max(header.bits_per_pixel, 1) // 8
+    return header.compression in ("", "none") or header.bytes <= raw // _FLAT_PACKS + _BESIDE
+
+
+def map_flatness(image: Pixels) -> Flatness:
+    """Flatness of a decoded map."""
+    return flatness(image, alpha=image.shape[2] in (2, 4))
+
+
+def measure_map(path: str, uses: dict[str, str], image: Pixels, inside: NDArray[np.bool_] | None) -> MapPixels:
+    """Everything of one decoded map. uses: slot -> channels. inside: (h, w) texels of islands, None for all."""
+    flat = map_flatness(image)
+    count = image.shape[2]
+    if flat.low == flat.high:  # one texel says all
+        image, inside = image[:1, :1], None
+    looked_at = 1.0 if inside is None else float(np.count_nonzero(inside)) / inside.size
+
+    def counts(slot: str) -> NDArray[np.int64]:
+        return histogram(image[:, :, channel_index(uses[slot], count)], inside)
+
+    return MapPixels(
+        map=path,
+        flat=flat,
+        looked_at=looked_at,
+        alpha=alpha_use(image),
+        grey=greyness(image, GREY_SLACK * (257 if image.dtype == np.uint16 else 1)) if count >= 3 else None,
+        normal=normal_length(image, inside) if "normal" in uses and count >= 3 else None,
+        albedo=albedo_range(image, inside) if "base_color" in uses else None,
+        metalness=metalness_use(counts("metalness")) if "metalness" in uses else None,
+        roughness=roughness_use(counts("roughness")) if "roughness" in uses else None,
+        height=height_codes(counts("height")) if "height" in uses else None,
+    )

@@ -1,0 +1,60 @@
+"""Which painted maps and islands a rule is for, and whether a map's ground can be judged at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from .finding import Place
+from .map_uses import takes_map
+from .selection import MAP_SCOPE, island_place, islands_in
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from .check import Scope
+    from .facts import Facts
+
+PAINT_SCOPE = MAP_SCOPE | {"role", "mesh", "node", "uv_layer"}
+EVEN_GROUND = 0.6  # share of the far texels that must show the ground; common practice, no source
+
+
+def painted_in(facts: Facts, scope: Scope) -> Iterator[tuple[Any, NDArray[np.bool_]]]:
+    """Every map measured against a layout that the scope takes, and which of its `rows` it takes."""
+    import numpy as np
+
+    by_path = {texture.path: texture for texture in facts.prop.maps}
+    wanted = {id(picture): rows for picture, rows in islands_in(facts, scope)}
+    for painted in facts.painted:
+        rows = wanted.get(id(facts.pictures[painted.picture]))
+        if painted.reason or rows is None or not takes_map(facts, by_path[painted.map], scope):
+            continue
+        yield painted, np.isin(painted.rows, rows)
+
+
+def own_ground(painted: Any) -> bool:
+    """The map shows an even ground far from the islands, which is no color of their paint.
+
+    Where much of what lies far from the islands is painted, the map is shared with other things or painted all over, and
+    what shows there proves nothing.
+    """
+    ground = painted.ground
+    return (
+        ground is not None
+        and bool(ground.certain)
+        and ground.share >= EVEN_GROUND
+        and painted.spilled <= 1 - EVEN_GROUND
+    )
+
+
+def painted_place(facts: Facts, painted: Any, at: NDArray[np.int64], box: Iterable[int] | None = None) -> Place:
+    """The place of some of a map's islands. at: indices into its `rows`. box: pixels of the map itself."""
+    texture = next(one for one in facts.prop.maps if one.path == painted.map)
+    place = island_place(facts, facts.pictures[painted.picture], painted.rows[at])
+    pixels = None
+    if box is not None:
+        x0, y0, x1, y1 = (int(side) for side in box)
+        pixels = (x0, y0, x1, y1)
+    return replace(place, map=painted.map, slot=painted.slot, variant=texture.variant, pixel_box=pixels)
