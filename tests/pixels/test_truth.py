@@ -7,11 +7,11 @@ from tests.pixels.truth import run
 
 @pytest.fixture(scope="module")
 def tally():
-    return run(20)
+    return run(14)
 
 
 def test_bleed_is_exact_to_the_texel(tally):
-    assert tally.rows["bleed exact to the texel, by the definition"][1] > 80
+    assert tally.rows["bleed exact to the texel, by the definition"][1] > 50
     assert tally.share("bleed exact to the texel, by the definition") >= 0.99
     assert tally.share("short bleed found") == 1.0
 
@@ -23,7 +23,7 @@ def test_unpainted_texels_are_counted_exactly(tally):
 @pytest.mark.parametrize(
     ("fault", "least"),
     [
-        ("turned or mirrored map: found", 0.9),
+        ("turned or mirrored map: found", 0.85),
         ("turned or mirrored map: the right one named, if found", 0.9),
         ("map moved by a sixth of the tile or more: found", 0.9),
         ("another prop's map, its layout at hand: found", 0.75),
@@ -41,5 +41,5 @@ def test_faults_are_found(tally, fault, least):
 
 
 def test_right_props_are_left_alone(tally):
-    # one false error in twenty props, from the reduced master or the seams, is within what 500 cases show
-    assert tally.share("clean prop without any false error") >= 0.95
+    # every one of them: the 500-case run has no false error in these detectors either
+    assert tally.share("clean prop without any false error") == 1.0

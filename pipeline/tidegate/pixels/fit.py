@@ -39,7 +39,8 @@ GAIN_ALONE = 0.2  # gain in score that needs no gain in cover
 LEAST_SCORE = 0.4
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
 # (a layout that is not the map's has edges all over the ground), is paint carried outwards.
-CARRIED, CARRIED_OVER_CHANCE = 0.8, 0.25
+CARRIED, CARRIED_OVER_CHANCE = 0.93, 0.25
+LEAST_FAR = 0.02  # share of the far samples that a ground must show
 LEAST_SHARE = 0.005  # of the tile that must be islands, and that must be far from them
 
 _GROUND_SHARE = 0.05  # of the samples a colour must hold to be tried as the ground
@@ -234,9 +235,11 @@ def _carried(
     ground: tuple[tuple[int, ...], NDArray[np.bool_]],
     tolerance: int,
 ) -> bool:
-    """Whether the colour, where it lies far from the islands, came from their edges."""
+    """Whether the colour, where it lies far from the islands, came from their edges; or hardly lies there at all."""
     color, painted = ground
     rows, columns = np.nonzero((zone == FAR) & ~painted)
+    if len(rows) < LEAST_FAR * np.count_nonzero(zone == FAR):
+        return True
     height, width = bands.band.shape
     places = _even_steps(height, len(zone))[rows] * width + _even_steps(width, len(zone))[columns]
     share = carried_share(image, bands, places, color, tolerance)
