@@ -52,7 +52,10 @@ def test_a_surface_goes_on_where_the_material_changes_and_ends_where_the_node_do
     whole = mesh_file(*halves, nodes=(), materials=(iron, oak))
     assert [(one.parts, one.open.total) for one in facts_of(whole, "topology").topology] == [((0, 1), 0)]
     apart = mesh_file(*halves, materials=(iron, oak))  # a node each: two things, however they touch
-    assert [one.open.total for one in facts_of(apart, "topology").topology] == [once(triangles[:5]), once(triangles[5:])]
+    assert [one.open.total for one in facts_of(apart, "topology").topology] == [
+        once(triangles[:5]),
+        once(triangles[5:]),
+    ]
 
 
 def once(triangles: np.ndarray) -> int:
@@ -146,7 +149,9 @@ def test_several_props_files_and_roles_are_bodies_of_their_own() -> None:
 def test_renumbering_and_splitting_vertices_changes_nothing(seed: int, triangles: int) -> None:
     sheet = random_sheet(np.random.default_rng(seed), triangles)
     other, _ = renumbered(split_apart(sheet, np.arange(0, triangles, 2)), seed)
-    assert summary(body(part(sheet.positions, sheet.triangles))) == summary(body(part(other.positions, other.triangles)))
+    assert summary(body(part(sheet.positions, sheet.triangles))) == summary(
+        body(part(other.positions, other.triangles))
+    )
 
 
 @settings(max_examples=30, deadline=None)
@@ -173,7 +178,11 @@ def test_counts_agree_with_libigl_and_trimesh(seed: int, triangles: int) -> None
 
 
 def test_volumes_agree_with_trimesh() -> None:
-    for mesh in (trimesh.creation.icosphere(2, 0.7), trimesh.creation.torus(0.5, 0.2), trimesh.creation.capsule(1, 0.3)):
+    for mesh in (
+        trimesh.creation.icosphere(2, 0.7),
+        trimesh.creation.torus(0.5, 0.2),
+        trimesh.creation.capsule(1, 0.3),
+    ):
         one = body(part(np.asarray(mesh.vertices) + 5.0, np.asarray(mesh.faces)))
         assert one.pieces.volume.tolist() == pytest.approx([mesh.volume], rel=1e-8)
         inward = body(part(mesh.vertices, np.asarray(mesh.faces)[:, ::-1]))

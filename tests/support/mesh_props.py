@@ -21,7 +21,9 @@ from tidegate.model.prop import Prop
 SETTINGS = {"driving_slots": ("base_color", "normal"), "assumed_map_px": 2048}
 
 
-def part(points: Any, triangles: Any, *, mesh: str = "hull", uv: Any = None, normals: Any = None, **more: Any) -> MeshPart:
+def part(
+    points: Any, triangles: Any, *, mesh: str = "hull", uv: Any = None, normals: Any = None, **more: Any
+) -> MeshPart:
     """A part named `hull` at a node of that name. uv, normals: one a vertex."""
     faces = np.asarray(triangles, np.int32).reshape(-1, 3)
     layers = () if uv is None else (UvLayer(0, "TEXCOORD_0", np.asarray(uv, float), faces),)
@@ -61,7 +63,12 @@ def facts_of(thing: Prop | MeshFile | MeshPart, *needs: str, order: OrderRow | N
 
 
 def findings(
-    check: str, thing: Prop | MeshFile | MeshPart, *, order: OrderRow | None = None, scope: Scope | None = None, **limits: Any
+    check: str,
+    thing: Prop | MeshFile | MeshPart,
+    *,
+    order: OrderRow | None = None,
+    scope: Scope | None = None,
+    **limits: Any,
 ) -> list[Finding]:
     """What one check says, with its default limits but for those given. Only the groups it names are measured."""
     told = checks.get(check)

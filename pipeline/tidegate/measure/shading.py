@@ -96,17 +96,9 @@ class Shading:
 
     @cached_property
     def wrong_handed(self) -> Spots:
-        """Triangles whose tangent sign contradicts the winding of their UVs on the normal map's layer."""
-        rows = self._wrong()
-        return self._faces(rows)
-
-    @cached_property
-    def mixed_handed(self) -> Spots:
-        """Triangles whose corners disagree in the sign of the tangent."""
-        tangents = self._mesh.tangents
-        if tangents is None:
-            return Spots(0, None)
-        return self._faces(np.flatnonzero(mixed_signs(tangents, self._mesh.triangles)))
+        """Triangles whose tangent sign contradicts the winding of their UVs on the normal map's layer. Those whose corners
+        disagree are left out."""
+        return self._faces(self._wrong())
 
     def _wrong(self) -> NDArray[np.int64]:
         tangents = self._mesh.tangents
