@@ -85,10 +85,12 @@ def _examined(prop: Prop, terms: Terms) -> Verdict:
     if not name:
         return _without_rule_set(prop, reason)
     rule_set = _rule_set(name, terms)
+    from tidegate.load.picture_reader import DiskPictures
     from tidegate.measure.measure import measure
 
     needs = needs_of(rule_set, checks.get) | _needs_of_pictures(terms.pictures)
-    facts = measure(prop, needs, rule_set.settings, order)
+    settings = {**rule_set.settings, "bleed_texels": _bleed_texels(rule_set)}
+    facts = measure(prop, needs, settings, order, DiskPictures())
     verdict, findings = judge(facts, rule_set, checks.get)
     if terms.pictures:
         findings = lettered(findings)
