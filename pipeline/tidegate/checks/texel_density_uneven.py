@@ -78,7 +78,7 @@ def _spread(
 
 def _inside(facts: Facts, picture: Picture, rows: Any, limit: float) -> Iterator[Finding]:
     assert facts.unfolding is not None
-    low, high = (values[rows] for values in facts.unfolding.density_range)
+    low, high = (values[rows] for values in facts.unfolding.density_range(limit))
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(low > 0, high / low, np.nan)
     bad = np.isfinite(ratio) & (ratio > limit)

@@ -13,7 +13,7 @@ from tidegate.geometry.areas import flat_in_tile, island_boxes, island_centres, 
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import label_islands
-from tidegate.geometry.stretch import island_stretch, singular_values
+from tidegate.geometry.stretch import island_stretch, singular_values, triangle_ratio
 from tidegate.geometry.texel_density import texel_density
 from tidegate.geometry.tiles import island_tiles
 from tidegate.geometry.upright import island_upright
@@ -43,7 +43,8 @@ class LaidOut:
     """One UV layer of one part, laid out: what later measures start from.
 
     part: index of the part. uv: (3, 2, m) corner columns as the driving map sees them. corners: (m, 3) welded ids.
-    mates: `edges.edge_mates(corners)`. island: (m,) island row of each triangle, -1 without UVs.
+    mates: `edges.edge_mates(corners)`. island: (m,) island row of each triangle, -1 without UVs. ratio: (m,) longer over
+    shorter side of what a square texel covers, inf without UV area or surface.
     """
 
     part: int
@@ -53,6 +54,7 @@ class LaidOut:
     corners: NDArray[np.int32]
     mates: NDArray[np.int32]
     island: NDArray[np.int32]
+    ratio: NDArray[np.float32]
 
 
 @dataclass(slots=True, eq=False)
@@ -67,6 +69,7 @@ class _Rows:
     mates: NDArray[np.int32]
     labels: NDArray[np.int32]
     columns: dict[str, NDArray[Any]]
+    ratio: NDArray[np.float32]
 
 
 def parts_of(prop: Prop) -> list[tuple[MeshFile, MeshPart]]:
@@ -158,8 +161,9 @@ def _measure_part(
         mates = edge_mates(corners)
         labels, count = label_islands(corners, mates)
         uv = corner_columns(_placed(layer.uv, driving.transform), uv_triangles)
-        columns = _island_columns(uv, xyz, surface, labels, count, driving, upright)
-        rows.append(_Rows(index, layer.index, driving, uv, corners, mates, labels, columns))
+        ratio = np.full(len(labels), np.inf, np.float32)
+        columns = _island_columns(uv, xyz, surface, labels, count, driving, upright, ratio)
+        rows.append(_Rows(index, layer.index, driving, uv, corners, mates, labels, columns, ratio))
     return fact, rows
 
 
@@ -195,6 +199,7 @@ def _island_columns(
     count: int,
     driving: Driving,
     upright: bool,
+    ratio: NDArray[np.float32],
 ) -> dict[str, NDArray[Any]]:
     signed = uv_areas(uv)
     flat = flat_in_tile(uv, signed)
@@ -221,7 +226,7 @@ def _island_columns(
     }
     sizes = np.array([driving.size(int(tile)) for tile in starts], dtype=np.float64).reshape(count, 2)
     for width, height in sorted({(float(w), float(h)) for w, h in sizes}):
-        _fill_texel_columns(columns, uv, xyz, surface, unsigned, labels, count, sizes, width, height, upright)
+        _fill_texel_columns(columns, uv, xyz, surface, unsigned, labels, count, sizes, width, height, upright, ratio)
     return columns
 
 
@@ -243,10 +248,13 @@ def _fill_texel_columns(
     width: float,
     height: float,
     upright: bool,
+    ratio: NDArray[np.float32],
 ) -> None:
-    """Density, stretch and markers of the islands painted on a map of this size."""
+    """Density, stretch and markers of the islands painted on a map of this size; `ratio` of their triangles is filled."""
     here = (sizes[:, 0] == width) & (sizes[:, 1] == height)
     larger, smaller = singular_values(uv, xyz, width, height)
+    drawn = slice(None) if here.all() and labels.min(initial=0) >= 0 else np.append(here, False)[labels]
+    ratio[drawn] = triangle_ratio(larger, smaller)[drawn]
     stretch = island_stretch(larger, smaller, unsigned * (width * height), surface, labels, count)
     density = texel_density(columns["uv_area"], columns["world_area"], width, height)
     for name, values in (
@@ -299,7 +307,9 @@ def _in_order(
         local = np.append(row_of[start : start + count], np.int32(-1))  # label -1 reads the last entry
         island = local[rows.labels]
         facts[rows.part].island_of[rows.layer] = island
-        layouts.append(LaidOut(rows.part, rows.layer, rows.driving, rows.uv, rows.corners, rows.mates, island))
+        layouts.append(
+            LaidOut(rows.part, rows.layer, rows.driving, rows.uv, rows.corners, rows.mates, island, rows.ratio)
+        )
         start += count
     columns = IslandColumns(**{name: values[order] for name, values in table.items()})
     return facts, columns, tuple(layouts)

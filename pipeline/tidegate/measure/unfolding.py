@@ -18,7 +18,6 @@ from tidegate.geometry.borders import border_sides
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.slivers import thinness
 from tidegate.geometry.straightness import Runs, border_runs
-from tidegate.geometry.stretch import singular_values, triangle_ratio
 from tidegate.geometry.texel_density import density_gradient, density_spread, texel_density
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.rounding import significant
@@ -85,23 +84,28 @@ class LayerTriangles:
         return area
 
     @cached_property
-    def ratio(self) -> NDArray[np.float64]:
+    def ratio(self) -> NDArray[np.float32]:
         """(m,) longer over shorter side of what a square texel covers; NaN where there is nothing to measure: without
         UVs, without UV area or without surface."""
-        ratio = np.full(len(self.island), np.nan)
         defined = (self.island >= 0) & ~self.flat & (self.surface > 0.0)
-        widths, heights = self.sizes
-        for width, height in sorted(set(zip(widths[defined].tolist(), heights[defined].tolist(), strict=True))):
-            here = np.flatnonzero(defined & (widths == width) & (heights == height))
-            whole = len(here) == len(ratio)
-            uv, xyz = (self.uv, self.xyz) if whole else (self.uv[:, :, here], self.xyz[:, :, here])
-            ratio[here] = triangle_ratio(*singular_values(uv, xyz, width, height))
+        ratio: NDArray[np.float32] = np.where(defined, self._laid.ratio, np.float32(np.nan))
         return ratio
 
     @cached_property
     def density(self) -> NDArray[np.float64]:
         """(m,) texels per metre, NaN where undefined."""
         return texel_density(self.texel_area, self.surface, 1.0, 1.0)
+
+    @cached_property
+    def density_reach(self) -> NDArray[np.float64]:
+        """(i,) densest over least dense triangle of every island of the prop; 0 where undefined or of another layer."""
+        known = np.flatnonzero((self.island >= 0) & np.isfinite(self.density))
+        low, high = np.full(len(self._columns), np.inf), np.zeros(len(self._columns))
+        rows = self.island[known].astype(np.int64)
+        np.minimum.at(low, rows, self.density[known])
+        np.maximum.at(high, rows, self.density[known])
+        reach: NDArray[np.float64] = high / low
+        return reach
 
     @cached_property
     def thin(self) -> NDArray[np.float64]:
@@ -146,17 +150,19 @@ class Unfolding:
         """Triangles whose height in the tile is less than that share of their longest side, flat ones aside."""
         return self._chosen(lambda layer: ~layer.flat & (layer.thin < below))
 
-    @cached_property
-    def density_range(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """(i,) twice: texels per metre that 5 % and 95 % of the island's surface do not exceed; NaN undefined."""
+    def density_range(self, beyond: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """(i,) twice: texels per metre that 5 % and 95 % of the island's surface do not exceed. NaN where undefined, and where
+        the densest triangle is no more than `beyond` times as dense as the least dense one, so the two cannot be either."""
         low, high = np.full(len(self._columns), np.nan), np.full(len(self._columns), np.nan)
         for layer in self.layers:
-            rows = np.unique(layer.island[layer.island >= 0])
-            if len(rows):
-                first, count = int(rows[0]), int(rows[-1]) + 1 - int(rows[0])
-                # Rounded first: triangles that are equal but for the last digits are sorted the same on any machine.
-                spread = density_spread(significant(layer.density, 7), layer.surface, layer.island - first, count)
-                low[rows], high[rows] = spread.low[rows - first], spread.high[rows - first]
+            wide = layer.density_reach > beyond
+            here = np.flatnonzero(np.append(wide, False)[layer.island])
+            if not len(here):
+                continue
+            # Rounded first: triangles that are equal but for the last digits are sorted the same on any machine.
+            density = significant(layer.density[here], 7)
+            spread = density_spread(density, layer.surface[here], layer.island[here], len(wide))
+            low[wide], high[wide] = spread.low[wide], spread.high[wide]
         return low, high
 
     @cached_property
