@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
+from tidegate.draw.lines import line_coverage
 from tidegate.draw.palette import Color
 from tidegate.model.picture_places import KEY, PixelBox, places_text
 
@@ -35,6 +36,27 @@ def blend(canvas: Canvas, coverage: NDArray[np.uint8], color: Color) -> None:
     under = canvas[touched].astype(np.int32)
     mixed = under * (255 - share) + np.array(color, np.int32) * share
     canvas[touched] = ((mixed + 127) // 255).astype(np.uint8)
+
+
+def window(points: NDArray[np.float64], room: float, width: int, height: int) -> tuple[slice, slice]:
+    """Rows and columns of a canvas about points (2, n) with room on every side; empty where they lie beside it."""
+    finite = points[:, np.isfinite(points).all(axis=0)]
+    if finite.shape[1] == 0:
+        return slice(0, 0), slice(0, 0)
+    low, high = finite.min(axis=1) - room, finite.max(axis=1) + room
+    x0, x1 = (int(np.clip(edge, 0, width)) for edge in (np.floor(low[0]), np.ceil(high[0])))
+    y0, y1 = (int(np.clip(edge, 0, height)) for edge in (np.floor(low[1]), np.ceil(high[1])))
+    return slice(y0, y1), slice(x0, x1)
+
+
+def draw_lines(canvas: Canvas, segments: NDArray[np.float64], line: float, color: Color) -> None:
+    """Soft lines of a width in one color. Works on the part of the canvas that they lie in."""
+    height, width = canvas.shape[:2]
+    rows, columns = window(segments.reshape(2, 2, -1).transpose(1, 0, 2).reshape(2, -1), 2 * line + 2, width, height)
+    part = canvas[rows, columns]
+    if part.size:
+        moved = segments - np.array([columns.start, rows.start, columns.start, rows.start], float)[:, None]
+        blend(part, line_coverage(moved, line, part.shape[1], part.shape[0]), color)
 
 
 def png_bytes(picture: Image.Image, level: int = 6, places: Mapping[str, PixelBox] | None = None) -> bytes:

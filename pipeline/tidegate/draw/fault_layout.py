@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from tidegate.draw.canvas import Canvas, blank, blend, fill
+from tidegate.draw.canvas import Canvas, blank, draw_lines, fill, window
 from tidegate.draw.dashes import dashed
 from tidegate.draw.edges import Edges, edges_of
 from tidegate.draw.hatch import hatch
 from tidegate.draw.inner_points import InnerPoints, inner_points
 from tidegate.draw.labels import Box, Label, Room
 from tidegate.draw.legend import DASHES, draw_letter
-from tidegate.draw.lines import line_coverage
 from tidegate.draw.marker import marker, mirror_sign
 from tidegate.draw.marks import Mark
 from tidegate.draw.palette import (
@@ -38,7 +38,7 @@ from tidegate.model.view import View, layout_view, type_size
 
 MOST_LETTERS = 12  # places of one finding that get its letter; the hatch shows the others
 MOST_HATCHES = 2  # findings whose hatches are drawn over one another on an island
-LETTERS_A_LINE = 5
+SMALLEST_SIGNED = 42  # pixels free on every side, at 1024, for a marker beside the letter
 
 ViewBox = tuple[float, float, float, float]
 
@@ -53,9 +53,9 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     draw_tile(canvas, view)
     owner = owners(placed.pixels, placed.row, view.width, view.height)
     fill(canvas, owner >= 0, ISLAND)
-    blend(canvas, line_coverage(edges.inner, thin, view.width, view.height), INNER_EDGE)
-    blend(canvas, line_coverage(edges.outline, 1.3 * thin, view.width, view.height), OUTLINE)
-    blend(canvas, line_coverage(tile_border(view), 1.5 * thin, view.width, view.height), TILE_EDGE)
+    draw_lines(canvas, edges.inner, thin, INNER_EDGE)
+    draw_lines(canvas, edges.outline, 1.3 * thin, OUTLINE)
+    draw_lines(canvas, tile_border(view), 1.5 * thin, TILE_EDGE)
     _hatches(canvas, placed, marks, size)
     for mark in reversed(marks):
         _outline(canvas, edges, view, mark, size)
@@ -64,7 +64,7 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     room = Room(view.width, view.height, _signs(canvas, facts, marks, inner, thin))
     spots = _spots(view, marks, boxes, size)
     for mark, box in spots:
-        blend(canvas, line_coverage(_ring(box, size), 3.0 * thin, view.width, view.height), mark.color)
+        draw_lines(canvas, _ring(box, size), 3.0 * thin, mark.color)
     labels = place_letters(view, marks, spots, inner, boxes, room, size)
     drawn = _lettered(canvas, picture, marks, labels, owner, inner, room, size)
     return drawn, _places(view, marks, boxes, spots, size)
@@ -96,8 +96,8 @@ def _places(
 def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -> None:
     """The hatch of every mark on the islands it names, of the first marks only where many lie on one island; texels
     that are shared are filled, for findings about sharing."""
-    height, width = canvas.shape[:2]
-    step, thick = max(6, round(size / 85)), max(1, round(size / 512))
+    by_row = np.argsort(placed.row, kind="stable")
+    ordered = placed.row[by_row]
     hatched: dict[int, int] = {}
     jobs = []
     for mark in marks:
@@ -106,28 +106,47 @@ def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -
             hatched[row] = hatched.get(row, 0) + 1
         jobs.append((mark, np.array(named, dtype=np.int64)))
     for mark, rows in reversed(jobs):
-        if not len(rows):
-            continue
-        own = np.isin(placed.row, rows)
-        count = coverage(placed.pixels[:, :, own], width, height)
-        fill(canvas, (count > 0) & hatch(mark.hatch, width, height, step, thick), mark.color)
+        # A few islands far apart are cheaper one by one than all of the picture between them.
+        for some in np.split(rows, len(rows)) if 0 < len(rows) <= MOST_LETTERS else [rows]:
+            _hatch_rows(canvas, placed.pixels[:, :, _triangles_of(by_row, ordered, some)], mark, size, shared=False)
     for mark in marks:
-        if mark.finding.check == "overlapping-islands" and len(mark.rows):
-            own = np.isin(placed.row, mark.rows)
-            shared = coverage(placed.pixels[:, :, own], width, height) > 1
-            fill(canvas, shared & ~hatch(mark.hatch, width, height, step, thick), mark.color)
-            fill(canvas, shared & hatch(mark.hatch, width, height, step, thick), PAPER)
+        if mark.finding.check == "overlapping-islands":
+            own = _triangles_of(by_row, ordered, mark.rows)
+            _hatch_rows(canvas, placed.pixels[:, :, own], mark, size, shared=True)
+
+
+def _triangles_of(by_row: NDArray[np.int64], ordered: NDArray[np.int32], rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Triangles of some islands. by_row: all triangles in order of their islands, ordered: those islands."""
+    first, end = np.searchsorted(ordered, rows, "left"), np.searchsorted(ordered, rows, "right")
+    return np.concatenate([by_row[a:b] for a, b in zip(first, end, strict=True)] or [np.zeros(0, np.int64)])
+
+
+def _hatch_rows(canvas: Canvas, pixels: NDArray[np.float64], mark: Mark, size: int, *, shared: bool) -> None:
+    """The hatch over these triangles; over texels covered twice, reversed and dense, where only `shared` ones are meant."""
+    step, thick = max(6, round(size / 85)), max(1, round(size / 512))
+    height, width = canvas.shape[:2]
+    rows, columns = window(pixels.transpose(1, 0, 2).reshape(2, -1), 1, width, height)
+    part = canvas[rows, columns]
+    if not part.size:
+        return
+    moved = pixels - np.array([columns.start, rows.start], float)[None, :, None]
+    count = coverage(moved, part.shape[1], part.shape[0])
+    lines = hatch(mark.hatch, part.shape[1], part.shape[0], step, thick, (columns.start, rows.start))
+    if shared:
+        fill(part, (count > 1) & ~lines, mark.color)
+        fill(part, (count > 1) & lines, PAPER)
+    else:
+        fill(part, (count > 0) & lines, mark.color)
 
 
 def _outline(canvas: Canvas, edges: Edges, view: View, mark: Mark, size: int) -> None:
-    height, width = canvas.shape[:2]
     line = max(2.0, size / 380)
     pieces = [edges.outline[:, np.isin(edges.owner, mark.rows)]]
     for box in mark.boxes:
         pieces.append(frame(_local(view, box)))
     on, off = DASHES.get(mark.finding.level, (1, 0))
     lines = dashed(np.concatenate(pieces, axis=1), on * 2 * line, off * 2 * line)
-    blend(canvas, line_coverage(lines, line, width, height), mark.color)
+    draw_lines(canvas, lines, line, mark.color)
 
 
 def _local(view: View, box: ViewBox) -> ViewBox:
@@ -164,14 +183,13 @@ def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoin
     columns = facts.islands
     if columns is None:
         return []
-    height, width = canvas.shape[:2]
     known = "upright" in facts.measured
     pieces, taken = [np.zeros((4, 0))], []
     for row in sorted({int(row) for mark in marks for row in mark.rows}):
-        reach = min(inner.reach_x[row], inner.reach_y[row]) * 0.8
-        if reach < 7 * thin:
-            continue
-        reach = min(reach, 46 * thin)
+        room = min(inner.reach_x[row], inner.reach_y[row])
+        if room < SMALLEST_SIGNED * thin:
+            continue  # the letter needs the room
+        reach = min(0.8 * room, 46 * thin)
         x, y, mirrored = float(inner.x[row]), float(inner.y[row]), bool(columns.winding[row] < 0)
         if known:
             sign = marker(x, y, reach, float(columns.up_degrees[row]), float(columns.up_certainty[row]), mirrored)
@@ -180,13 +198,13 @@ def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoin
         else:
             continue
         pieces.append(sign)
-        across, down, room = sign[0::2], sign[1::2], 3 * thin
+        across, down, edge = sign[0::2], sign[1::2], 3 * thin
         taken.append(
-            (int(across.min() - room), int(down.min() - room), int(across.max() + room) + 1, int(down.max() + room) + 1)
+            (int(across.min() - edge), int(down.min() - edge), int(across.max() + edge) + 1, int(down.max() + edge) + 1)
         )
     lines = np.concatenate(pieces, axis=1)
-    blend(canvas, line_coverage(lines, 6.0 * thin, width, height), PAPER)
-    blend(canvas, line_coverage(lines, 2.4 * thin, width, height), INK)
+    draw_lines(canvas, lines, 6.0 * thin, PAPER)
+    draw_lines(canvas, lines, 2.4 * thin, INK)
     return taken
 
 
@@ -263,6 +281,8 @@ def place_letters(
         for box in [_local(view, box) for box in mark.boxes]:
             large = max(box[2] - box[0], box[3] - box[1]) > size / 4  # its middle may lie far from what it frames
             anchors.append((box[0], box[1]) if large else ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
+            if not large:
+                keep_clear[anchors[-1]] = (int(box[0]), int(box[1]), int(box[2]) + 1, int(box[3]) + 1)
         for u, v in mark.points[:MOST_LETTERS]:
             x, y, _, _ = _local(view, (u, v, u, v))
             anchors.append((x, y))
@@ -278,9 +298,8 @@ def place_letters(
     text = round(type_size(size) * 1.15)
     labels = []
     for anchor, letters in wanted.items():
-        lines = tuple(
-            " ".join(letters[start : start + LETTERS_A_LINE]) for start in range(0, len(letters), LETTERS_A_LINE)
-        )
+        a_line = math.ceil(math.sqrt(0.8 * len(letters)))  # about as wide as high
+        lines = tuple(" ".join(letters[start : start + a_line]) for start in range(0, len(letters), a_line))
         wide = max(width_of(line, text) for line in lines) + text
         high = line_height(text) * len(lines) + text // 2
         found = room.near(anchor[0], anchor[1], wide, high, off=keep_clear.get(anchor))
@@ -299,12 +318,18 @@ def _numbers(
         wide, high = width_of(number, text) + 4, line_height(text)
         if inner.reach_x[row] * 2 < wide or inner.reach_y[row] * 2 < high:
             continue
-        x, y = float(inner.x[row]), float(inner.y[row])
-        for part in (0.0, 0.75, -0.75, 0.5, -0.5, 0.25, -0.25):
-            left, top = round(x - wide / 2), round(y - high / 2 + part * inner.reach_y[row])
+        reach_x, reach_y = float(inner.reach_x[row]), float(inner.reach_y[row])
+        for right, down in _AWAY:
+            left = round(float(inner.x[row]) - wide / 2 + right * (reach_x - wide / 2))
+            top = round(float(inner.y[row]) - high / 2 + down * (reach_y - high / 2))
             box = (left, top, left + wide, top + high)
-            if abs(part) * inner.reach_y[row] + high / 2 <= inner.reach_y[row] and room.free(box):
+            if room.free(box):
                 room.take(box)
                 draw.rectangle((left, top, left + wide - 1, top + high - 1), PAPER if int(row) in marked else ISLAND)
                 draw.text((left + wide / 2, top + high / 2), number, FAINT_INK, font(text), anchor="mm")
                 break
+
+
+_AWAY = ((0.0, 0.0), *((0.0, s * d) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
+         *((s * d, 0.0) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)))  # fmt: skip
+"""Places for a number on the cross that fits into its island, in parts of its arms; the middle first."""

@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 KINDS = ("rising", "falling", "upright", "lattice", "level", "dots")
 
 
-def hatch(kind: str, width: int, height: int, step: int, thick: int) -> NDArray[np.bool_]:
-    """(height, width) pattern: lines `thick` pixels wide every `step` pixels, or dots of that spacing."""
-    x, y = np.arange(width)[None, :], np.arange(height)[:, None]
+def hatch(kind: str, width: int, height: int, step: int, thick: int, at: tuple[int, int] = (0, 0)) -> NDArray[np.bool_]:
+    """(height, width) pattern: lines `thick` pixels wide every `step` pixels, or dots of that spacing. at: where this
+    piece lies in the whole, so that pieces fit together."""
+    x, y = np.arange(at[0], at[0] + width)[None, :], np.arange(at[1], at[1] + height)[:, None]
     if kind == "rising":
         return (x + y) % step < thick
     if kind == "falling":

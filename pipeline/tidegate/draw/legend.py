@@ -136,10 +136,10 @@ def draw_letter(picture: Image.Image, box: Box, lines: Sequence[str], size: int)
     left, top = (box[0] + box[2] - wide) // 2, (box[1] + box[3] - high) // 2
     draw.rectangle((left - 2, top, left + wide + 1, top + high - 1), PAPER)
     for number, line in enumerate(lines):
-        x = (box[0] + box[2]) / 2
-        y = top + number * line_height(size) + line_height(size) / 2
-        for nudge in (0, 0.6):
-            draw.text((x + nudge, y), line, INK, font(size), anchor="mm")
+        x = (box[0] + box[2] - width_of(line, size)) // 2
+        y = top + number * line_height(size) + line_height(size) // 2
+        for nudge in (0.0, 0.6):
+            draw.text((x + nudge, y), line, INK, font(size), anchor="lm")
 
 
 def dashed_box(picture: Image.Image, box: Box, color: Color, thick: int, level: str) -> None:
