@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import igl
 import numpy as np
 import pytest
@@ -10,7 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.geometry.shapes import box, grid, random_sheet, renumbered, split_apart
+from tests.support.gltf_writer import GltfBuilder, write_glb
 from tests.support.mesh_props import box_part, facts_of, material, mesh_file, part, prop
+from tidegate.load.gltf import read_gltf
+from tidegate.load.references import DropFolder
 from tidegate.measure.topology import Body
 
 
@@ -209,3 +214,16 @@ def test_polygons_bend_along_their_own_diagonals_only() -> None:
     assert one.bent(degrees - 0.01).total == 1
     assert one.bent(degrees + 0.01).total == 0
     assert body(part(lifted, sheet.triangles)).bent(1.0).total == 0  # triangles alone have no polygons
+
+
+def test_nameless_meshes_of_a_file_are_told_apart_by_their_nodes(tmp_path: Path) -> None:
+    points, triangles = box()
+    build = GltfBuilder()
+    build.mesh("", points, triangles)
+    build.mesh("", points + np.array([1.0, 0.0, 0.0]), triangles)  # side by side: they touch in four corners
+    write_glb(tmp_path / "crate.glb", build)
+    mesh = read_gltf(DropFolder(tmp_path), "crate.glb")
+    assert [one.node_number for one in mesh.parts] == [0, 1]
+    assert mesh.mesh_names == ("", "")
+    found = facts_of(mesh, "topology").topology
+    assert [(one.crowded.total, one.pieces.closed.tolist()) for one in found] == [(0, [True]), (0, [True])]
