@@ -12,6 +12,9 @@ from tidegate.model.wording import count
 # or the cause names none.
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "unlikely-size": ("texel-density-out-of-range", "texel-density-uneven", "size-off-order"),
+    "up-axis-doubtful": ("size-off-order", "tilted-islands", "pivot-out-of-place"),
+    "doubled-triangles": ("crowded-edges",),
+    "back-to-back-triangles": ("crowded-edges",),
     "unreadable-file": ("missing-map", "missing-mesh", "stray-file"),
     "unreadable-map": ("missing-map", "map-size-out-of-range"),
     "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile"),
