@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 
 from tests.daemon.judges import by_name
-from tidegate.daemon.setup import WorkerLimits
+from tidegate.daemon.setup import DropLimits, WorkerRules
 from tidegate.daemon.workers import Answer, Job, Workers
 from tidegate.gate.identity import Deliveries
 from tidegate.gate.outcome import DropContext
 
-LIMITS = WorkerLimits(count=2, memory=2 << 30, seconds=1000.0, drop_bytes=1000, huge=100)
+RULES = WorkerRules(count=2, huge=100)
+LIMITS = DropLimits(memory=2 << 30, seconds=1000.0, file_bytes=1000)
 
 
 class Clock:
@@ -32,7 +33,7 @@ def clock() -> Clock:
 
 @pytest.fixture
 def workers(clock: Clock) -> Iterator[Workers]:
-    workers = Workers(LIMITS, clock)
+    workers = Workers(RULES, clock)
     yield workers
     workers.close()
 
@@ -42,7 +43,11 @@ def job(root: Path, drop: str, size: int = 1) -> Job:
     folder.mkdir(exist_ok=True)
     (folder / f"{drop}.obj").write_bytes(b"fine")
     context = DropContext("t", "harbour", "slipway", drop, Deliveries(root))
-    return Job(("harbour", drop), by_name, folder, context, size)
+    return Job(("harbour", drop), by_name, folder, context, size, LIMITS, (size, f"{drop}.obj"))
+
+
+def reason(answer: Answer) -> str:
+    return answer.fault.what if answer.fault else ""
 
 
 def next_answers(workers: Workers, count: int, now: float = 0.0) -> dict[str, Answer]:
@@ -58,7 +63,7 @@ def next_answers(workers: Workers, count: int, now: float = 0.0) -> dict[str, An
 
 
 @pytest.mark.parametrize(
-    ("drop", "reason"),
+    ("drop", "why"),
     [
         ("crash", "its worker was ended by SIGABRT"),
         ("leave", "its worker ended with exit code 7"),
@@ -66,11 +71,15 @@ def next_answers(workers: Workers, count: int, now: float = 0.0) -> dict[str, An
         ("raise", "ValueError: no such accessor (in judges.py:"),
     ],
 )
-def test_what_goes_wrong_costs_that_drop_only(workers: Workers, tmp_path: Path, drop: str, reason: str) -> None:
+def test_what_goes_wrong_costs_that_drop_only(workers: Workers, tmp_path: Path, drop: str, why: str) -> None:
     workers.submit(job(tmp_path, drop))
     workers.submit(job(tmp_path, "fine"))
     answers = next_answers(workers, 2)
-    assert answers[drop].reason.startswith(reason)
+    assert reason(answers[drop]).startswith(why)
+    fault = answers[drop].fault
+    assert fault
+    assert fault.expected == "at most 2048 MiB of memory, 1000 seconds, and 1000 bytes a file"
+    assert "drop it again" in fault.help
     assert answers[drop].outcomes == ()
     assert [outcome.verdict for outcome in answers["fine"].outcomes] == ["approved"]
 
@@ -80,7 +89,7 @@ def test_one_that_hangs_is_ended_when_its_time_is_over(workers: Workers, tmp_pat
     assert workers.next_deadline() == 1000.0
     assert workers.answers(999.9) == []
     (answer,) = workers.answers(1000.0)
-    assert answer.reason == "examining it took longer than 1000 seconds"
+    assert reason(answer) == "examining it took longer than 1000 seconds"
     workers.submit(job(tmp_path, "fine"))
     assert next_answers(workers, 1)["fine"].outcomes
 
@@ -96,7 +105,7 @@ def test_small_drops_do_not_wait_behind_huge_ones(workers: Workers, tmp_path: Pa
 def test_a_process_is_used_again_and_replaced_in_time(clock: Clock, tmp_path: Path) -> None:
     from dataclasses import replace
 
-    workers = Workers(replace(LIMITS, jobs=3), clock)
+    workers = Workers(replace(RULES, jobs=3), clock)
     try:
         seen = []
         for number in range(6):
@@ -113,8 +122,8 @@ def test_both_sides_of_the_size_limit(workers: Workers, tmp_path: Path) -> None:
     workers.submit(job(tmp_path, "big", size=1001))
     workers.submit(job(tmp_path, "fits", size=1000))
     answers = next_answers(workers, 2)
-    assert "more than the 1000" in answers["big"].reason
-    assert answers["fits"].reason == ""
+    assert reason(answers["big"]) == "big.obj has 1001 bytes, more than the 1000 a file may have"
+    assert reason(answers["fits"]) == ""
 
 
 def test_a_cancelled_job_gives_no_answer(workers: Workers, tmp_path: Path) -> None:

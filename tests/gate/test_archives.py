@@ -158,7 +158,7 @@ def test_a_bad_archive_goes_aside_whole_with_the_reason(tmp_path: Path) -> None:
         one_drop.prepare(taken, bench.layout, bench.rules)
     (each,) = one_drop.refuse_archive(taken, caught.value, bench.layout, NOW, lambda delivered: None)
     assert (each.at / "slip.zip").read_bytes() == data
-    assert "../x" in (each.at / "reason.tidegate.txt").read_text()
+    assert "../x" in (each.at / f"{each.record.prop}.tidegate.txt").read_text()
 
 
 def test_a_bomb_of_empty_gzip_members_ends(tmp_path: Path) -> None:

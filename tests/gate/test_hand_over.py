@@ -109,7 +109,7 @@ def test_a_prop_name_never_leads_elsewhere(bench: Bench, name: str) -> None:
     prepared = one_drop.prepare(taken, bench.layout, bench.rules)
     with pytest.raises(PermanentFault):
         one_drop.finish(prepared, [approved("crate.obj", prop=name)], bench.layout, NOW, lambda delivered: None)
-    each = only(set_aside(taken, "no name", bench.layout, NOW, lambda delivered: None))
+    each = only(set_aside(taken, PermanentFault("no name"), bench.layout, NOW, lambda delivered: None))
     assert (each.at / "crate.obj").read_bytes() == b"mesh"
     assert nothing_left(bench)
 

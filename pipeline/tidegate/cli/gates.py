@@ -98,7 +98,7 @@ def questions(inbox: Path, scheme: NameScheme) -> Questions:
 def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateSetup]:
     """Everything the daemon needs of these gates. Proves every rule set they may call for."""
     from tidegate.cli.terms import gate_terms, with_rule_sets
-    from tidegate.daemon.setup import GateSetup
+    from tidegate.daemon.setup import DropLimits, GateSetup
     from tidegate.passage import TakeThrough
 
     setups = []
@@ -111,6 +111,11 @@ def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateS
                 rules=rules_of(configuration, gate),
                 questions=questions(gate.inbox, terms.scheme),
                 native_events={"auto": None, "native": True, "poll": False}[gate.watch],
+                limits=DropLimits(
+                    memory=gate.limits.memory_mb << 20,
+                    seconds=gate.limits.seconds,
+                    file_bytes=gate.limits.file_mb << 20,
+                ),
             )
         )
     return setups

@@ -83,19 +83,10 @@ def _work(
 
     from tidegate.daemon.log import Log
     from tidegate.daemon.loop import Loop
-    from tidegate.daemon.setup import LoopRules, WorkerLimits
+    from tidegate.daemon.setup import LoopRules, WorkerRules
     from tidegate.daemon.workers import Workers
 
-    limits = [gate.limits for gate in configuration.gates]
-    workers = Workers(
-        WorkerLimits(
-            count=configuration.daemon.workers or os.cpu_count() or 2,
-            memory=max(limit.memory_mb for limit in limits) << 20,
-            seconds=max(limit.seconds for limit in limits),
-            drop_bytes=max(limit.file_mb for limit in limits) << 20,
-        ),
-        time.monotonic,
-    )
+    workers = Workers(WorkerRules(count=configuration.daemon.workers or os.cpu_count() or 2), time.monotonic)
     loop = Loop(
         setups,
         workers,
@@ -114,7 +105,7 @@ def _work(
     _tell(drained, output)
     if drained.held_up and not drained.delivered:
         return int(ExitCode.NOT_JUDGED)
-    return int(code_for(delivered.record.verdict for delivered in drained.delivered))
+    return int(code_for(one.record.verdict for one in drained.delivered if one.record.verdict != "kept"))
 
 
 def _reloader(path: str, gates: tuple[str, ...]) -> Any:
@@ -174,11 +165,15 @@ def _tell(drained: Drained, output: str) -> None:
     if not rows:
         click.echo("tidegate: nothing to take in", err=True)
         return
-    width = max(len(row["prop"]) for row in rows) + 2
-    for row in rows:
+    props = [row for row in rows if row["verdict"] != "kept"]
+    width = max((len(row["prop"]) for row in props), default=0) + 2
+    for row in props:
         where = os.path.relpath(row["at"])
         version = " (unchanged)" if row["unchanged"] else ""
         click.echo(f"{row['prop']:<{width}}{row['verdict']:<10}{where}{version}")
-    counts = {word: sum(row["verdict"] == word for row in rows) for word in ("approved", "returned", "unjudged")}
+    counts = {word: sum(row["verdict"] == word for row in props) for word in ("approved", "returned", "unjudged")}
     click.echo(", ".join(f"{number} {word}" for word, number in counts.items() if number))
     click.echo("the report <prop>.tidegate.txt lies in each of these folders")
+    for row in rows:
+        if row["verdict"] == "kept":
+            click.echo(f"kept: {os.path.relpath(row['at'])}: {row['reason']}")

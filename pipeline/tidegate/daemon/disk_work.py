@@ -83,7 +83,7 @@ def _aside_if_hopeless(taken: Ticket, fault: GateFault, layout: Layout, now: dat
     if not isinstance(fault, PermanentFault):
         return Work(gate, taken, fault=fault)
     try:
-        return Work(gate, taken, delivered=set_aside(taken, str(fault), layout, now, enter), fault=fault)
+        return Work(gate, taken, delivered=set_aside(taken, fault, layout, now, enter), fault=fault)
     except Exception as error:  # noqa: BLE001  as above
         return Work(gate, taken, fault=_as_fault(error))
 

@@ -176,14 +176,15 @@ class GateAtWork:
         taken = prepared.ticket
         self._working[taken.ticket] = taken
         outcomes = answer.outcomes
-        if answer.reason:
-            self.log("error", "a drop could not be judged", gate=self.name, drop=taken.drop, reason=answer.reason)
+        fault = answer.fault
+        if fault:
+            self.log.fault("error", "a drop could not be judged", fault, gate=self.name, drop=taken.drop)
         layout, wall, enter, turns = self.layout, self.wall, self._enter, self.turns
 
         def work() -> Work:
             judged = outcomes
-            if answer.reason:
-                judged = one_drop.unjudged(prepared, answer.reason)
+            if fault:
+                judged = one_drop.unjudged(prepared, fault)
             delivery = str(layout.paths.delivery)
             names = {same_to_some("/".join((delivery, *each.place, each.prop))) for each in judged}
             with turns.on(frozenset(names)):
@@ -205,7 +206,11 @@ class GateAtWork:
                     "info", "claimed", gate=self.name, drop=taken.drop, ticket=taken.ticket, files=len(taken.moves)
                 )
             prepared, key = work.prepared, (self.name, taken.ticket)
-            self.examiner.submit(Job(key, self.setup.examine, prepared.root, prepared.context, prepared.bytes))
+            setup = self.setup
+            job = Job(
+                key, setup.examine, prepared.root, prepared.context, prepared.bytes, setup.limits, prepared.largest
+            )
+            self.examiner.submit(job)
         elif work.delivered:
             if work.fault:
                 self.log.fault("error", "a drop goes aside", work.fault, gate=self.name, drop=taken.drop)

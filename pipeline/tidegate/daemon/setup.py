@@ -9,9 +9,27 @@ from tidegate.gate.settings import GatePaths, GateRules, Questions
 
 
 @dataclass(frozen=True, slots=True)
+class DropLimits:
+    """What examining one drop may cost. memory: bytes of address space, 0 for any. file_bytes: of its largest file."""
+
+    memory: int = 4 << 30
+    seconds: float = 600.0
+    file_bytes: int = 16 << 30
+
+    def __str__(self) -> str:
+        """As reports state them."""
+        memory = f"{self.memory >> 20} MiB" if self.memory else "any amount"
+        return f"at most {memory} of memory, {self.seconds:g} seconds, and {_size(self.file_bytes)} a file"
+
+
+def _size(count: int) -> str:
+    return f"{count >> 20} MiB" if count >= 1 << 20 else f"{count} bytes"
+
+
+@dataclass(frozen=True, slots=True)
 class GateSetup:
     """examine: judges a claimed folder in a worker process, so it must pickle: a module's function, or an instance of a
-    module's class with `__call__`. native_events: None decides by the inbox's file system.
+    module's class with `__call__`. native_events: None decides by the inbox's file system. limits: for each drop.
     """
 
     paths: GatePaths
@@ -19,6 +37,7 @@ class GateSetup:
     rules: GateRules = field(default_factory=GateRules)
     questions: Questions = field(default_factory=Questions)
     native_events: bool | None = None
+    limits: DropLimits = field(default_factory=DropLimits)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,16 +57,13 @@ class LoopRules:
 
 
 @dataclass(frozen=True, slots=True)
-class WorkerLimits:
-    """count: processes, at least 2, so that a small drop never waits behind a huge one. memory: bytes of address space.
+class WorkerRules:
+    """count: processes, at least 2, so that a small drop never waits behind a huge one.
 
-    seconds: for one drop. drop_bytes: of all files of one drop. huge: from how many bytes a drop takes the slow lane.
+    huge: from how many bytes a drop takes the slow lane.
     jobs: after how many drops a process is replaced, so that what leaks stays small.
     """
 
     count: int = 2
-    memory: int = 4 << 30
-    seconds: float = 600.0
-    drop_bytes: int = 16 << 30
     huge: int = 64 << 20
     jobs: int = 500

@@ -1,28 +1,35 @@
-"""What runs inside a worker process: takes (number, examine, root, context), answers (number, kind, value)."""
+"""What runs inside a worker process: takes (number, examine, root, context, memory), answers (number, kind, value)."""
 
 from __future__ import annotations
 
 import contextlib
 import ctypes
 import os
-import resource
 import signal
 from multiprocessing.connection import Connection
 from pathlib import Path
+from types import ModuleType
 from typing import Any
+
+resource: ModuleType | None
+try:
+    import resource
+except ImportError:  # Windows
+    resource = None
 
 DONE, FAILED, TOO_MUCH = "done", "failed", "too much memory"
 _DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG, prctl(2)
 
 
-def serve(line: Connection, memory: int, parent: int) -> None:
-    """Examine what comes down the line until it closes. memory: bytes of address space allowed, 0 for any."""
-    _confine(memory, parent)
+def serve(line: Connection, parent: int) -> None:
+    """Examine what comes down the line until it closes. memory: bytes of address space a drop may take, 0 for any."""
+    _confine(parent)
     while True:
         try:
-            number, examine, root, context = line.recv()
+            number, examine, root, context, memory = line.recv()
         except (EOFError, OSError):
             return
+        _allow(memory)
         line.send((number, *_examined(examine, root, context)))
 
 
@@ -45,13 +52,24 @@ def _last_place(error: BaseException) -> str:
     return f"{Path(frame.tb_frame.f_code.co_filename).name}:{frame.tb_lineno}"
 
 
-def _confine(memory: int, parent: int) -> None:
+def _allow(memory: int) -> None:
+    """The soft limit only, so that the next drop's may be another. Where the system has none, the time limit must do."""
+    if resource is None:
+        return
+    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
+    wanted = memory or resource.RLIM_INFINITY
+    if hard != resource.RLIM_INFINITY:
+        wanted = min(memory or hard, hard)
+    resource.setrlimit(resource.RLIMIT_AS, (wanted, hard))
+
+
+def _confine(parent: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when we stop
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    if resource is None:
+        return  # there the parent's end closes the line, which ends us too
     with contextlib.suppress(OSError, AttributeError):
         ctypes.CDLL(None).prctl(_DEATH_SIGNAL, signal.SIGKILL)
     if os.getppid() != parent:
         os._exit(0)  # it died before the line above
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    if memory:
-        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))

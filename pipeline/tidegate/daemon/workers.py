@@ -18,30 +18,34 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any, Protocol
 
+from tidegate.errors import PermanentFault
+from tidegate.gate.faults import shown
 from tidegate.gate.outcome import DropContext, Examine, Outcome
 
 from . import worker_main
-from .setup import WorkerLimits
+from .setup import DropLimits, WorkerRules
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """key: (gate, ticket). bytes: of the drop."""
+    """key: (gate, ticket). bytes: of the drop. largest: of its largest file, and which that is."""
 
     key: tuple[str, str]
     examine: Examine
     root: Path
     context: DropContext
     bytes: int
+    limits: DropLimits = field(default_factory=DropLimits)
+    largest: tuple[int, str] = (0, "")
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """outcomes: () when `reason` says why the drop could not be judged."""
+    """outcomes: () when `fault` says why the drop could not be judged."""
 
     key: tuple[str, str]
     outcomes: tuple[Outcome, ...]
-    reason: str = ""
+    fault: PermanentFault | None = None
 
 
 class Examiner(Protocol):
@@ -93,10 +97,10 @@ class _Worker:
 class Workers:
     """The real ones. clock: monotonic seconds, for the time limit."""
 
-    def __init__(self, limits: WorkerLimits, clock: Callable[[], float]) -> None:
-        self.limits = limits
+    def __init__(self, rules: WorkerRules, clock: Callable[[], float]) -> None:
+        self.rules = rules
         self._clock = clock
-        self._count = max(2, limits.count)
+        self._count = max(2, rules.count)
         self._context = multiprocessing.get_context("spawn")
         self._workers: list[_Worker] = []
         self._small: deque[Job] = deque()
@@ -105,11 +109,11 @@ class Workers:
         self._number = 0
 
     def submit(self, job: Job) -> None:
-        if job.bytes > self.limits.drop_bytes:
-            reason = f"its files have {job.bytes} bytes, more than the {self.limits.drop_bytes} a drop may have"
-            self._answers.append(Answer(job.key, (), reason))
+        if job.largest[0] > job.limits.file_bytes:
+            what = f"{shown(job.largest[1])} has {job.largest[0]} bytes, more than the {job.limits.file_bytes} a file may have"
+            self._answers.append(_unjudged(job, what, _TOO_BIG))
             return
-        (self._huge if job.bytes >= self.limits.huge else self._small).append(job)
+        (self._huge if job.bytes >= self.rules.huge else self._small).append(job)
         self._hand_out()
 
     def answers(self, now: float) -> list[Answer]:
@@ -149,19 +153,19 @@ class Workers:
         while (queue := self._next_queue()) is not None:
             worker = next((each for each in self._workers if each.job is None), None) or self._started()
             job = queue.popleft()
-            worker.job, worker.deadline = job, self._clock() + self.limits.seconds
+            worker.job, worker.deadline = job, self._clock() + job.limits.seconds
             self._number += 1
             try:
-                worker.line.send((self._number, job.examine, job.root, job.context))
+                worker.line.send((self._number, job.examine, job.root, job.context, job.limits.memory))
             except (OSError, ValueError) as error:
-                self._answers.append(Answer(job.key, (), f"its worker could not be told: {error}"))
+                self._answers.append(_unjudged(job, f"its worker could not be told: {error}", _CRASHED))
                 self._end(worker)
 
     def _next_queue(self) -> deque[Job] | None:
         busy = [worker.job for worker in self._workers if worker.job]
         if len(busy) >= self._count:
             return None
-        huge = sum(job.bytes >= self.limits.huge for job in busy)
+        huge = sum(job.bytes >= self.rules.huge for job in busy)
         if self._huge and huge < self._count - 1 and (huge == 0 or not self._small):
             return self._huge
         return self._small or None
@@ -174,31 +178,30 @@ class Workers:
                 _, kind, value = worker.line.recv()
                 worker.job = None
                 worker.done += 1
-                if kind == worker_main.TOO_MUCH or worker.done >= self.limits.jobs:
+                if kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs:
                     self._end(worker)
                 if kind == worker_main.DONE:
                     return Answer(job.key, value)
-                return Answer(job.key, (), value if kind == worker_main.FAILED else self._too_much())
+                if kind == worker_main.FAILED:
+                    return _unjudged(job, value, _CRASHED)
+                what = f"examining it asked for more than {job.limits.memory >> 20} MiB of memory"
+                return _unjudged(job, what, _TOO_BIG)
         except (EOFError, OSError, ValueError, AttributeError, ImportError) as error:
             worker.process.join(5)
             code = worker.process.exitcode
             self._end(worker)
-            return Answer(
-                job.key, (), f"its worker {_ending(code)}" if code else f"its worker answered nonsense: {error}"
-            )
+            what = f"its worker {_ending(code)}" if code else f"its worker answered nonsense: {error}"
+            return _unjudged(job, what, _CRASHED)
         if now >= worker.deadline:
             self._end(worker)
-            return Answer(job.key, (), f"examining it took longer than {self.limits.seconds:g} seconds")
+            return _unjudged(job, f"examining it took longer than {job.limits.seconds:g} seconds", _TOO_BIG)
         return None
-
-    def _too_much(self) -> str:
-        return f"examining it asked for more than {self.limits.memory >> 20} MiB of memory"
 
     def _started(self) -> _Worker:
         ours, theirs = self._context.Pipe()
         process = self._context.Process(
             target=worker_main.serve,
-            args=(theirs, self.limits.memory, os.getpid()),
+            args=(theirs, os.getpid()),
             name="tidegate worker",
             daemon=True,
         )
@@ -215,6 +218,17 @@ class Workers:
             worker.process.kill()
         worker.process.join()
         worker.process.close()
+
+
+_TOO_BIG = "make it smaller (fewer triangles, smaller maps), or have the gate's limits raised; then drop it again"
+_CRASHED = (
+    "export it anew and drop it again; if that ends the same way, it is a fault of tidegate: "
+    "report it with the log and, if you may, the files"
+)
+
+
+def _unjudged(job: Job, what: str, help: str) -> Answer:
+    return Answer(job.key, (), PermanentFault(what, expected=f"{job.limits}", help=help))
 
 
 def _ending(code: int | None) -> str:

@@ -8,6 +8,7 @@ A newcomer reads the modules in the order a drop meets them:
     archives                 a zip or tar.gz is unpacked for judging
     identity, stage          what the judge said becomes a proven folder beside the target
     handing, publish         moved onto a free name, then the claim is let go     COMMIT 2
+    aside_report             what lies beside a drop that nobody could judge
     hand_over                the straight list of the steps above
     recover                  what a crash left, as data, then mended
     ledger, retry, lock      for people; healing faults; one daemon a gate

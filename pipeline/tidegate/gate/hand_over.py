@@ -17,9 +17,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from tidegate.errors import PermanentFault
+from tidegate.errors import PermanentFault, TidegateError
 
 from . import durable, handed, handing
+from .aside_report import TEXT, aside_report, one_line
 from .faults import disk_step, shown
 from .handed import Handed
 from .handing import Entry, Note
@@ -66,9 +67,14 @@ def hand_over(
 
 
 def set_aside(
-    ticket: Ticket, reason: str, layout: Layout, now: datetime, enter: Enter, extra: Sequence[tuple[str, bytes]] = ()
+    ticket: Ticket,
+    why: TidegateError,
+    layout: Layout,
+    now: datetime,
+    enter: Enter,
+    extra: Sequence[tuple[str, bytes]] = (),
 ) -> tuple[Delivered, ...]:
-    """Put a claimed drop aside as it came, with the reason. extra: further sidecars.
+    """Put a claimed drop aside as it came, with a report that says why. extra: further sidecars.
 
     Where a handing note exists, the props of it that stand in their place stay there, and only the rest goes aside.
     """
@@ -76,11 +82,8 @@ def set_aside(
     claimed = files_under(root)
     stand, theirs = _standing(ticket, layout)
     left = [path for path in claimed if path not in theirs]
-    text = f"{reason}\n".encode("utf-8", "backslashreplace")
-    outcome = Outcome(
-        ticket.drop, UNJUDGED, tuple(left), sidecars=(("reason.tidegate.txt", text), *extra), reason=reason
-    )
-    outcome = replace(outcome, owner=ticket.owner)
+    outcome = replace(could_not_be_judged(ticket, left, why), owner=ticket.owner)
+    outcome = replace(outcome, sidecars=(*outcome.sidecars, *extra))
     short = [(path, path if path.startswith(f"{SUPERSEDED}/") else path.split("/", 2)[-1]) for path in left]
     number = 1 + max((entry.record.part for entry in stand), default=0)
     entry = _entry(number, _Part(outcome, sources(root, short, fold=True)), ticket, layout, now)
@@ -88,6 +91,12 @@ def set_aside(
     note = Note(ticket.ticket, (*stand, entry), tuple(claimed))
     durable.write_file(layout.handing_file(ticket.ticket), handing.to_bytes(note))
     return publish(note, layout, enter)
+
+
+def could_not_be_judged(ticket: Ticket, files: Sequence[str], why: TidegateError) -> Outcome:
+    """The outcome of a drop that has no judge's report: all of it aside, with one of ours."""
+    report = aside_report(ticket.drop, why, ticket, files)
+    return Outcome(ticket.drop, UNJUDGED, tuple(files), sidecars=report, reason=one_line(why))
 
 
 def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozenset[str]]:
@@ -176,6 +185,10 @@ def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: dateti
         if refusal:
             outcome = _turned_back(outcome, refusal)
     tree, label = _tree(outcome.verdict, layout)
+    if tree == paths.aside and not any(name.endswith(TEXT) for name, _ in outcome.sidecars):
+        why = PermanentFault(outcome.reason or "no reason was given")
+        report = aside_report(outcome.prop, why, ticket, [source.path for source in part.sources])
+        outcome = replace(outcome, sidecars=(*outcome.sidecars, *report))
     layout.require(tree)
     staging = layout.staging(tree) / f"{ticket.ticket}-{number}"
     record = _record(number, outcome, ticket, label, now)

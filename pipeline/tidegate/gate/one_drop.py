@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from tidegate.errors import UnreadableFile
+from tidegate.errors import TidegateError, UnreadableFile
 
 from . import durable, handed
 from .archives import unpack
 from .faults import disk_step, shown
-from .hand_over import Enter, files_under, hand_over, our_own_reports, set_aside
+from .hand_over import Enter, could_not_be_judged, files_under, hand_over, our_own_reports, set_aside
 from .identity import Deliveries
 from .layout import Layout
 from .outcome import DropContext, Outcome
@@ -28,12 +28,13 @@ from .ticket import ARCHIVE, SUPERSEDED, Ticket
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """What the worker gets. bytes: of all files, to tell small drops from huge ones."""
+    """What the worker gets. bytes: of all files, to tell small drops from huge ones. largest: of one file, with its name."""
 
     ticket: Ticket
     root: Path
     context: DropContext
     bytes: int
+    largest: tuple[int, str] = (0, "")
 
 
 def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
@@ -56,8 +57,8 @@ def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
         left_behind=ticket.left_behind,
     )
     with disk_step("could not look at a claimed file", root):
-        size = sum((root / path).lstat().st_size for path in files_under(root))
-    return Prepared(ticket, root, context, size)
+        sizes = [((root / path).lstat().st_size, path) for path in files_under(root)]
+    return Prepared(ticket, root, context, sum(size for size, _ in sizes), max(sizes, default=(0, "")))
 
 
 def finish(
@@ -67,11 +68,11 @@ def finish(
     return hand_over(prepared.ticket, prepared.root, outcomes, layout, now, enter)
 
 
-def unjudged(prepared: Prepared, reason: str) -> tuple[Outcome, ...]:
+def unjudged(prepared: Prepared, why: TidegateError) -> tuple[Outcome, ...]:
     """The outcome of a drop whose examination crashed, hung or asked for too much: all of it aside, with the reason."""
-    files = tuple(path for path in files_under(prepared.root) if path not in our_own_reports(prepared.root))
-    text = f"{prepared.ticket.drop} could not be judged: {reason}\n".encode("utf-8", "backslashreplace")
-    return (Outcome(prepared.ticket.drop, "unjudged", files, sidecars=(("reason.tidegate.txt", text),), reason=reason),)
+    ours = our_own_reports(prepared.root)
+    files = [path for path in files_under(prepared.root) if path not in ours]
+    return (could_not_be_judged(prepared.ticket, files, why),)
 
 
 def refuse_archive(
@@ -79,7 +80,7 @@ def refuse_archive(
 ) -> tuple[Delivered, ...]:
     """A bad archive goes aside whole; the reason says which member and why."""
     durable.remove_copies(layout.unpacked / ticket.ticket)
-    return set_aside(ticket, str(fault), layout, now, enter)
+    return set_aside(ticket, fault, layout, now, enter)
 
 
 def _unpacked(ticket: Ticket, claimed: Path, layout: Layout, rules: GateRules) -> Path:

@@ -162,7 +162,7 @@ def _finish(note: handing.Note, layout: Layout, now: datetime, enter: Enter) -> 
             durable.remove_file(layout.ticket_file(note.ticket))
             durable.remove_file(layout.handing_file(note.ticket))
             return ()
-        return set_aside(_ticket_of(note.ticket, layout), f"{fault.what}: {fault.path}", layout, now, enter)
+        return set_aside(_ticket_of(note.ticket, layout), fault, layout, now, enter)
 
 
 def _put_aside(step: Step, layout: Layout, now: datetime, enter: Enter) -> tuple[Delivered, ...]:
@@ -182,7 +182,10 @@ def _put_aside(step: Step, layout: Layout, now: datetime, enter: Enter) -> tuple
             )
         claim.let_go([], home)
         return ()
-    return set_aside(_ticket_of(step.ticket, layout), step.why, layout, now, enter, extra)
+    why = PermanentFault(
+        step.why, path=shown(home), help="drop it again once you know what happened to the work folder"
+    )
+    return set_aside(_ticket_of(step.ticket, layout), why, layout, now, enter, extra)
 
 
 def _ticket_of(name: str, layout: Layout) -> Ticket:
