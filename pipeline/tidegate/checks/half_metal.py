@@ -18,6 +18,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     measured = {one.map: one.metalness for one in facts.pixels if one.metalness is not None}
     for texture in maps_in(facts, scope):
         found = measured.get(texture.path)
+        if "base_color" in texture.slots:
+            continue  # one picture for everything: no metalness was painted
         if found is not None and found.between > limits["share"]:
             yield Finding(
                 check="half-metal",

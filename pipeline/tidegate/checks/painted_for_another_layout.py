@@ -13,22 +13,20 @@ from tidegate.model.finding import Finding
 from tidegate.model.painted_rows import PAINT_SCOPE, painted_in, painted_place
 from tidegate.model.wording import number, rounded
 
+NAMED = ("turned", "moved")  # a stranger's layout that is not at hand cannot be told from odd paint
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for painted, taken in painted_in(facts, scope):
         found = painted.fit
-        if painted.slot not in limits["slots"] or found is None or found.verdict in ("fits", "cannot tell"):
+        if painted.slot not in limits["slots"] or found is None or found.verdict not in NAMED:
             continue
         own, best = found.own, found.best
-        named = found.verdict in ("turned", "moved")
         # Paint that lies far beyond the islands in every position belongs to other things on the same map.
-        if (best if named else own).spilled > limits["spilled"]:
+        if best.spilled > limits["spilled"]:
             continue
         says = f"{number(100 * own.covered, 3)} % of the islands are painted on {painted.map}"
-        if named:
-            says += f", {number(100 * best.covered, 3)} % when the layout is {_position(best)}"
-        else:
-            says += f", and {number(100 * own.spilled, 3)} % of what lies far from them"
+        says += f", {number(100 * best.covered, 3)} % when the layout is {_position(best)}"
         yield Finding(
             check="painted-for-another-layout",
             level="",
@@ -36,11 +34,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             place=painted_place(facts, painted, np.flatnonzero(taken)),
             measured=rounded(own.covered, 4),
             wanted="paint on the islands of this layout",
-            help=(
-                f"export the map for this layout, or bring back the layout it was painted for; it fits {_position(best)}"
-                if named
-                else "check that map and mesh are of one version; export both again"
-            ),
+            help=f"export the map for this layout, or bring back the layout it was painted for: that one is {_position(best)}",
         )
 
 
@@ -60,7 +54,8 @@ CHECK = Check(
     looks_at="whether the painted area of a map is this layout's, also turned, mirrored or moved",
     why="another prop's map, or the map of the layout before last, fits the file names and nothing else",
     put_right="put the map of this layout there",
-    blind_spots="maps that are painted all over or too plain cannot be told; two layouts with like outlines look alike",
+    blind_spots="maps that are painted all over or too plain cannot be told; another layout is only named when it is this one "
+    "turned, mirrored or moved",
     limits=(
         Limit(
             "spilled",

@@ -10,14 +10,17 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import PAINT_SCOPE, painted_in, painted_place
+from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_in, painted_place
 from tidegate.model.wording import count, number, rounded
 
 LISTED = 3
+OWN_MAP = 0.3  # share of a map without ground that islands must cover to be what it was painted for; common practice, no source
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for painted, taken in painted_in(facts, scope):
+        if not own_ground(painted) and painted.covered < OWN_MAP:
+            continue  # a few cells of a map that other things share
         shown = [
             seam
             for seam in painted.seams

@@ -13,13 +13,20 @@ from tidegate.model.finding import Finding
 from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_in, painted_place
 from tidegate.model.wording import count, number, numbers, rounded
 
+FADES = 0.5  # texels near the ground over those that show it, above which the paint fades into it
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for painted, taken in painted_in(facts, scope):
         if painted.slot not in limits["slots"] or not own_ground(painted):
             continue
         found = painted.unpainted
-        bare = taken & (found.share > limits["share"]) & (found.inside >= limits["least_island"])
+        bare = (
+            taken
+            & (painted.fading <= FADES)
+            & (found.share > limits["share"])
+            & (found.inside >= limits["least_island"])
+        )
         # Scattered texels along an edge are a matter of sampling: one place has to be large enough to see.
         seen = np.zeros(len(bare), dtype=bool)
         seen[found.worst_island[found.worst_texels >= limits["least_place"]]] = True
@@ -31,7 +38,9 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         worst = int(found.worst_island[place])
         yield Finding(
             check="unpainted-texels",
-            level="",
+            level="note"
+            if max(painted.ground.color[:3]) == 0
+            else "",  # black is also what a bake leaves in hidden places
             message=(
                 f"the ground of {painted.map} shows inside {count(len(at), 'island')}: "
                 f"{numbers((painted.rows[at] + 1).tolist())}; most on island {painted.rows[worst] + 1}, "
@@ -52,8 +61,8 @@ CHECK = Check(
     looks_at="texels inside islands that show the color the map has far from every island",
     why="the hole is on the surface for everyone to see",
     put_right="paint the place and save the map again",
-    blind_spots="a hole in another color than the ground; maps painted all over, shared by many things or made to repeat are "
-    "left alone",
+    blind_spots="a hole in another color than the ground, or paint that fades into it; on a black ground it is a note, since a bake "
+    "leaves hidden places black; maps painted all over, shared by many things or made to repeat are left alone",
     limits=(
         Limit("share", "number", 0.01, "share", "of an island at most; common practice, no source", low=0, high=1),
         Limit(

@@ -18,6 +18,7 @@ from tidegate.pixels.seams import Seam, SeamEdges, seam_differences, seams
 from tidegate.pixels.unpainted import Unpainted, unpainted
 
 LOSSY = 12  # codes of 8 bits by which a lossy map may miss its ground
+NEAR = 24  # codes of 8 bits from the ground within which paint may fade into it
 SEEN = 0.04  # difference across a seam above which an edge is shown as part of the place
 
 
@@ -28,7 +29,8 @@ class Painted:
 
     reason: why the map cannot be held against the layout, "" where it can; the measures are then None or empty.
     spilled: share of the texels far from every island that differ from the ground: near 1 where the map is shared with
-    other things or painted all over.
+    other things or painted all over. covered: share of the map inside islands. fading: (i,) texels of each island that are
+    near the ground and not quite it, over those that show it: paint that darkens into a black ground has many, a hole few.
     """
 
     map: str
@@ -38,6 +40,8 @@ class Painted:
     reason: str = ""
     ground: Background | None = None
     spilled: float = 1.0
+    covered: float = 0.0
+    fading: NDArray[np.float64] | None = None
     bleed: Bleed | None = None
     unpainted: Unpainted | None = None
     fit: Fit | None = None
@@ -60,13 +64,19 @@ def measure_painted(
         return Painted(path, number, slot, rows, "islands cross the border of the tile, so the map is made to repeat")
     if not (layout.labels >= 0).any():
         return Painted(path, number, slot, rows, "no island covers a texel")
-    tolerance = LOSSY if lossy else 0
+    tolerance = LOSSY if lossy else 0  # lossy formats hold 8 bits
     bands = layout.bands
     ground = background(image, bands, tolerance)
     paint = None if ground is None else differing(image, ground.color, tolerance)
     spilled = 1.0
     if paint is not None and bands.far_texels:
         spilled = float(np.count_nonzero(paint & (bands.band == FAR))) / bands.far_texels
+    bare = unpainted(paint, layout.labels, bands.totals[:, 0])
+    fading = np.zeros(len(rows))
+    if ground is not None and bare.texels.any():
+        clearly = differing(image, ground.color, tolerance + NEAR * (257 if image.dtype == np.uint16 else 1))
+        near = unpainted(clearly, layout.labels, bands.totals[:, 0], worst=0)
+        fading = (near.texels - bare.texels) / np.maximum(bare.texels, 1)
     found: tuple[Seam, ...] = ()
     if edges is not None and len(edges.island_a):
         differences = seam_differences(image, edges, layout.labels)
@@ -79,7 +89,9 @@ def measure_painted(
         ground=ground,
         spilled=spilled,
         bleed=bleed(paint, bands, wanted),
-        unpainted=unpainted(paint, layout.labels, bands.totals[:, 0]),
+        covered=float(bands.totals[:, 0].sum()) / layout.labels.size,
+        fading=fading,
+        unpainted=bare,
         fit=fit(image, bands, tolerance=tolerance),
         seams=found,
     )
