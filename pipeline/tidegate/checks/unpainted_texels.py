@@ -61,7 +61,7 @@ CHECK = Check(
     looks_at="texels inside islands that show the color the map has far from every island",
     why="the hole is on the surface for everyone to see",
     put_right="paint the place and save the map again",
-    blind_spots="a hole in another color than the ground, or paint that fades into it; on a black ground it is a note, since a bake "
+    blind_spots="a hole in another color than the ground, or paint that fades into it; on a black ground it is a note: a bake "
     "leaves hidden places black; maps painted all over, shared by many things or made to repeat are left alone",
     limits=(
         Limit("share", "number", 0.01, "share", "of an island at most; common practice, no source", low=0, high=1),
