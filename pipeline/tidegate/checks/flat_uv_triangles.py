@@ -76,8 +76,8 @@ CHECK = Check(
     why="what is painted there is drawn out into stripes or one color, and density and upright mean nothing",
     put_right="select the faces in the box and lay them out with some area",
     blind_spots=(
-        "a palette is told from a lost layout only by how it looks: a color map alone, used by points, or in a tenth of "
-        "the tile with a tenth of the triangles flat or folded"
+        "a palette is told from a lost layout only by how it looks: a color map alone, all islands in less than a tenth of "
+        "the tile, and a tenth of the triangles or a quarter of the surface without UV area"
     ),
     limits=(
         Limit("share", "number", 0.0, "share", "of the map's surface that may lie on such triangles", low=0, high=1),

@@ -1,0 +1,71 @@
+"""Room between islands and to the border, both sides of each limit."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.laid_props import collapsed, laid, sheet
+from tests.support.mesh_props import findings
+from tidegate.model.prop import Prop
+
+CHECK = "islands-too-close"
+
+
+def pair(gap: float) -> Prop:
+    return laid(sheet(100, 100, 200, 200), sheet(200 + gap, 100, 300 + gap, 200))
+
+
+@pytest.mark.parametrize(("gap", "told"), [(7.75, True), (8.0, False), (8.25, False)])
+def test_both_sides_of_the_texels_between(gap: float, told: bool) -> None:
+    found = findings(CHECK, pair(gap), between_texels=8)
+    assert bool(found) is told
+    if told:
+        assert (found[0].measured, found[0].wanted, found[0].place.islands) == (7.75, 8, (1, 2))
+
+
+@pytest.mark.parametrize(
+    ("gap", "level"),
+    # Two islands need twice 1, 2, 5, 11 texels for levels 0 to 3: box filter, linear sampling, edges anywhere on the grid.
+    [(2, 0), (3.75, 0), (4, 1), (9.75, 1), (10, 2), (21.75, 2), (22, 3)],
+)
+def test_both_sides_of_the_clean_mip_level(gap: float, level: int) -> None:
+    assert findings(CHECK, pair(gap), clean_mip=level) == []
+    (found,) = findings(CHECK, pair(gap), clean_mip=level + 1)
+    assert f"keeps mip level {level} clean" in found.message
+    assert found.wanted == {1: 4, 2: 10, 3: 22, 4: 46}[level + 1]
+
+
+def test_too_little_for_any_level_is_said() -> None:
+    (found,) = findings(CHECK, pair(1.5), clean_mip=0)
+    assert "keeps no mip level clean" in found.message
+
+
+def test_off_by_default() -> None:
+    assert findings(CHECK, pair(0.5)) == []
+
+
+@pytest.mark.parametrize(("gap", "told"), [(3.75, True), (4.0, False)])
+def test_the_border_of_a_udim_tile_only(gap: float, told: bool) -> None:
+    from dataclasses import replace
+
+    near = laid(sheet(gap, 100, 200, 200))
+    assert findings(CHECK, near, border_texels=4) == []  # a map that repeats has no border
+    tiled = replace(near, bindings=tuple(replace(b, tile=1001) for b in near.bindings))
+    found = findings(CHECK, tiled, border_texels=4)
+    assert bool(found) is told
+    if told:
+        assert (found[0].measured, found[0].wanted) == (3.75, 4)
+
+
+def test_points_of_color_need_no_room_and_hide_no_neighbour() -> None:
+    point = collapsed(sheet(202, 150, 210, 160))
+    found = findings(CHECK, laid(sheet(100, 100, 200, 500), point, sheet(205, 100, 605, 500)), between_texels=8)
+    assert [(f.measured, f.place.islands) for f in found] == [(5.0, (1, 3))]
+
+
+def test_a_map_made_to_repeat_is_let_be() -> None:
+    assert findings(CHECK, laid(sheet(900, 0, 1100, 90), sheet(900, 92, 1100, 200)), between_texels=8) == []
+
+
+def test_overlapping_islands_have_no_gap_to_judge() -> None:
+    assert findings(CHECK, pair(-10), between_texels=8) == []

@@ -1,0 +1,92 @@
+"""Shared texels: how many, by whom, and which stacks are meant."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.support.laid_props import collapsed, laid, laid_part, painted, sheet
+from tests.support.mesh_props import findings
+from tidegate.model.check import Scope
+
+CHECK = "overlapping-islands"
+A = sheet(100, 100, 200, 200)
+
+
+def one(*sheets: Any, **limits: Any) -> Any:
+    (found,) = findings(CHECK, laid(*sheets), **limits)
+    return found
+
+
+def test_islands_side_by_side_share_nothing_even_on_a_common_border() -> None:
+    assert findings(CHECK, laid(A, sheet(200, 100, 300, 200), sheet(100, 200, 200, 300))) == []
+
+
+@pytest.mark.parametrize(("allowed", "told"), [(999, True), (1000, False)])
+def test_both_sides_of_the_allowed_texels(allowed: int, told: bool) -> None:
+    # 10 columns of 100 texels lie under both
+    found = findings(CHECK, laid(A, sheet(190, 100, 330, 200)), allowed_texels=allowed)
+    assert bool(found) is told
+    if told:
+        assert (found[0].measured, found[0].wanted, found[0].unit) == (1000, 999, "texels")
+        assert found[0].place.islands == (1, 2)
+        assert found[0].place.uv_box == tuple(round(t / 1024, 6) for t in (100, 100, 330, 200))
+        assert "2 islands overlap on oak_base_color.png: 1-2" in found[0].message
+
+
+def test_exact_stacks_pass_only_where_the_rules_let_them() -> None:
+    stack = [A, sheet(100, 100, 200, 200), sheet(100, 100, 200, 200, mirrored=True)]
+    assert findings(CHECK, laid(*stack), allow_stacks=True) == []
+    found = one(*stack)
+    assert "3 islands lie exactly on each other" in found.message and found.measured == 10_000
+
+
+@pytest.mark.parametrize(("off", "near"), [(0.2, True), (4.0, True), (4.1, False)])
+def test_a_stack_just_missed_is_told_as_one(off: float, near: bool) -> None:
+    found = one(A, sheet(100 + off, 100, 200 + off, 200), allow_stacks=True, near_texels=4.0)
+    assert ("nearly lie on each other" in found.message) is near
+    assert (f"up to {off:g} texels apart" in found.message) is near
+
+
+def test_islands_of_other_area_are_no_missed_stack() -> None:
+    # the same box, a third of the area: turned by 45 degrees it reaches the same four borders
+    inner = sheet(115, 115, 185, 185, turn=45.0)
+    assert "nearly" not in one(A, inner, near_texels=4.0).message
+
+
+def test_an_island_over_itself() -> None:
+    coil = sheet(100, 100, 200, 200, cells=(2, 1))
+    # The right half is laid back over the left one: 50 x 100 texels.
+    coil.uv[2::3, 0], coil.uv[2::3, 1] = coil.uv[0::3, 0], coil.uv[0::3, 1]
+    found = one(coil)
+    assert "1 island overlaps itself" in found.message and found.measured == 5_000
+
+
+def test_a_thousand_stacked_islands_are_one_group() -> None:
+    found = one(*[sheet(10, 10, 14, 14) for _ in range(1000)])
+    assert len(found.place.islands) == 1000 and found.measured == 16
+
+
+def test_tiles_of_a_map_that_repeats_lie_over_each_other() -> None:
+    beyond = sheet(1024 + 150, 100, 1024 + 250, 200)  # columns 150 to 200 of the same texels
+    assert one(A, sheet(400, 400, 410, 410), beyond).measured == 5_000
+    # Where half of the islands run past the tile the map is made to repeat: a note.
+    assert [f.level for f in findings(CHECK, laid(A, beyond))] == ["note"]
+    assert one(A, sheet(400, 400, 410, 410), beyond).level == ""
+
+
+def test_a_level_of_detail_lies_on_the_texels_of_its_model_on_purpose() -> None:
+    both = painted(laid_part(A, role="model"), laid_part(A, role="lod1", mesh="hull_lod1"))
+    assert findings(CHECK, both) == []
+
+
+def test_points_of_color_overlap_nothing() -> None:
+    points = [collapsed(sheet(120, 120, 140, 140)) for _ in range(5)]
+    assert findings(CHECK, laid(A, sheet(300, 300, 700, 700), *points)) == []
+
+
+def test_scope_names_islands_that_have_to_be_in_the_group() -> None:
+    two = painted(laid_part(A, mesh="hull"), laid_part(sheet(190, 100, 290, 200), mesh="keel"))
+    assert len(findings(CHECK, two, scope=Scope(mesh=("keel",)))) == 1
+    assert findings(CHECK, two, scope=Scope(mesh=("mast",))) == []
