@@ -47,7 +47,13 @@ def test_many_pokes_are_one_and_none_is_lost() -> None:
         wake.poke()
     assert wake.wait(0.0, ()) is True
     assert wake.wait(0.0, ()) is False
+    wake.poke(look=False)
+    assert wake.wait(5.0, ()) is False, "woken, but not for a look"
+    wake.poke(look=False)
+    wake.poke()
+    assert wake.wait(0.0, ()) is True
     wake.close()
+    wake.poke()
 
 
 def test_a_file_that_comes_wakes_us(tmp_path: Path) -> None:

@@ -48,6 +48,7 @@ def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
     from tidegate.cli.gates import paths_of
     from tidegate.gate.layout import Layout
     from tidegate.gate.ledger import Ledger, rows_in
+    from tidegate.gate.lock import holder
 
     layout = Layout(paths_of(gate))
     ledger = Ledger(layout.ledger)
@@ -55,6 +56,7 @@ def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
     in_hand = sorted(path.name for path in layout.claimed.iterdir()) if layout.claimed.is_dir() else []
     record = {
         "gate": gate.name,
+        "served_by": holder(layout.lock),
         "inbox": str(gate.inbox),
         "inbox_there": gate.inbox.is_dir(),
         "in_inbox": _lying_in(configuration, gate),
@@ -87,7 +89,8 @@ def _lying_in(configuration: Configuration, gate: Gate) -> list[str]:
 
 
 def _page(record: dict[str, Any]) -> str:
-    lines = [f"gate {record['gate']}"]
+    served = f"served by process {record['served_by']}" if record["served_by"] else "no daemon"
+    lines = [f"gate {record['gate']}, {served}"]
     if not record["inbox_there"]:
         lines.append(f"  the inbox is not there: {record['inbox']}")
     lines.append(f"  in the inbox  {_listed(record['in_inbox'])}")

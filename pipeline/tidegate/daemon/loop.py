@@ -191,13 +191,15 @@ class Loop:
     @contextlib.contextmanager
     def _signals(self) -> Iterator[None]:
         def ask(number: int, frame: object) -> None:
-            if number == signal.SIGHUP:
+            if number == getattr(signal, "SIGHUP", None):
                 self._next_reload = 0.0
                 self.wake.poke()
             else:
                 self.stop()
 
-        before = {number: signal.signal(number, ask) for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)}
+        names = ("SIGTERM", "SIGINT", "SIGHUP", "SIGBREAK")  # the last two where the system has them
+        numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]
+        before = {number: signal.signal(number, ask) for number in numbers}
         try:
             yield
         finally:

@@ -7,9 +7,8 @@ runs over; a poll or the interval finds those.
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Sequence
-from multiprocessing import connection
+from multiprocessing import Pipe, connection
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -67,28 +66,35 @@ class Wake(Protocol):
 
 
 class PipeWake:
-    """The real one: a pipe to itself. Many pokes before a wait are one."""
+    """The real one: a pipe to itself, of the kind that can be waited for on every system. Many pokes are one.
+
+    A poke that finds its like already sent relies on that one, which is still to be read: what was sent is forgotten
+    before it is read. So none is lost, and the pipe never fills.
+    """
 
     def __init__(self) -> None:
-        self._out, self._in = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
+        self._out, self._in = Pipe(duplex=False)
+        self._sent = [False, False]
 
     def wait(self, seconds: float | None, others: Sequence[Any]) -> bool:
-        ready = connection.wait([self._out, *others], seconds)
-        if self._out not in ready:
+        if self._out not in connection.wait([self._out, *others], seconds):
             return False
+        self._sent = [False, False]
         look = False
-        with contextlib.suppress(BlockingIOError):
-            while pokes := os.read(self._out, 4096):
-                look |= _LOOK in pokes
+        while self._out.poll():
+            look |= self._out.recv_bytes() == _LOOK
         return look
 
     def poke(self, *, look: bool = True) -> None:
-        with contextlib.suppress(BlockingIOError):
-            os.write(self._in, _LOOK if look else _JUST_WAKE)
+        sent = self._sent
+        if not sent[look]:
+            sent[look] = True
+            with contextlib.suppress(OSError):  # closed: nobody sleeps any more
+                self._in.send_bytes(_LOOK if look else _JUST_WAKE)
 
     def close(self) -> None:
-        os.close(self._out)
-        os.close(self._in)
+        self._out.close()
+        self._in.close()
 
 
 class Watch:

@@ -6,6 +6,7 @@ OSError. None of them ever replaces anything.
 What moving onto a free name rests on, best first:
 
     renameat2(RENAME_NOREPLACE)      one atomic step; Linux on ext4, xfs, btrfs, tmpfs, cifs and most others
+    rename on Windows                one step that refuses a taken name (MoveFileExW without MOVEFILE_REPLACE_EXISTING)
     a file: link, then unlink        the link refuses a taken name; a crash between leaves both names on one file
     a folder: mkdir, then rename     mkdir refuses a taken name, rename replaces only the empty folder just made; a
                                      reader may see that empty folder for an instant, a crash may leave it
@@ -30,7 +31,7 @@ from pathlib import Path
 from tidegate.errors import TransientFault
 
 from .faults import NameTaken, disk_step, fault_of, shown
-from .proof import CHUNK, Proof, open_regular, proof_of
+from .proof import CHUNK, Proof, open_flags, open_regular, proof_of
 
 PART = ".tidegate-part-"
 """Prefix of files still being written. A file with it holds nothing that is not elsewhere too."""
@@ -72,9 +73,14 @@ def make_folders_loosely(path: Path) -> list[Path]:
 
 
 def sync_folder(path: Path) -> None:
-    """Make the entries of a folder durable. A file system that offers no such thing (EINVAL) is taken at its word."""
+    """Make the entries of a folder durable. A file system that offers no such thing (EINVAL) is taken at its word.
+
+    Windows cannot sync a folder at all: its file system's journal decides when a name is durable.
+    """
+    if os.name == "nt":
+        return
     with disk_step("could not make a folder durable", path):
-        descriptor = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        descriptor = os.open(path, open_flags("O_RDONLY", "O_DIRECTORY"))
         try:
             os.fsync(descriptor)
         except OSError as error:
@@ -141,7 +147,8 @@ def copy_new(source: Path, path: Path) -> Proof:
                 digest.update(chunk)
                 count += len(chunk)
                 _write_all(out, chunk)
-            os.utime(out, ns=(before.st_mtime_ns, before.st_mtime_ns))
+            at = out if os.utime in os.supports_fd else path
+            os.utime(at, ns=(before.st_mtime_ns, before.st_mtime_ns))
 
         _fill(path, pour)
         after = os.fstat(inside)
@@ -222,7 +229,7 @@ def _fill(path: Path, pour: Callable[[int], None]) -> None:
     """Create `path` exclusively, let `pour` write to it, sync, close. What could not be finished is removed."""
     with disk_step("could not create a file", path):
         try:
-            out = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, FILE_MODE)
+            out = os.open(path, open_flags("O_WRONLY", "O_CREAT", "O_EXCL"), FILE_MODE)
         except FileExistsError:
             raise _taken(path) from None
     try:
@@ -297,6 +304,9 @@ def _renameat2() -> Callable[..., int] | None:
 
 
 def _rename_noreplace(source: Path, target: Path) -> None:
+    if os.name == "nt":
+        source.rename(target)
+        return
     call = _renameat2()
     if call is None:
         raise OSError(errno.ENOSYS, os.strerror(errno.ENOSYS))

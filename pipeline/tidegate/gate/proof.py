@@ -20,9 +20,23 @@ class Proof:
     sha256: str
 
 
+def open_flags(*names: str) -> int:
+    """Flags of open(2), with those that are always wanted: links not followed, not inherited, and no text mode.
+
+    A flag that a system does not have is left out; there the kind of the file is checked after opening.
+    """
+    always = ("O_NOFOLLOW", "O_CLOEXEC", "O_NOINHERIT", "O_BINARY")
+    flags = 0
+    for name in (*names, *always):
+        flags |= getattr(os, name, 0)
+    return flags
+
+
 def open_regular(path: Path) -> int:
     """A read descriptor of a regular file. Links are not followed and pipes do not hang (both raise OSError)."""
-    descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    if not hasattr(os, "O_NOFOLLOW") and path.is_symlink():
+        raise OSError(errno.ELOOP, "a link", os.fspath(path))
+    descriptor = os.open(path, open_flags("O_RDONLY", "O_NONBLOCK"))
     if not stat.S_ISREG(os.fstat(descriptor).st_mode):
         os.close(descriptor)
         raise OSError(errno.EINVAL, "not a regular file", os.fspath(path))

@@ -105,7 +105,8 @@ class _Found:
         if matches(entry.name, self.rules.litter):
             return
         try:
-            facts = entry.stat(follow_symlinks=False)
+            # What Windows tells with the listing has neither inode nor links.
+            facts = Path(entry.path).lstat() if os.name == "nt" else entry.stat(follow_symlinks=False)
         except OSError:
             return
         if not stat.S_ISREG(facts.st_mode):
