@@ -36,6 +36,14 @@ def test_both_sides_of_a_length(length: float, told: int) -> None:
     assert len(findings("normals-off-length", lit([0.0, 0.0, length], UP), tolerance=0.01)) == told
 
 
+def test_formats_that_state_no_length_are_only_noted() -> None:
+    long = lit([0.0, 0.0, 6.28], UP)
+    (gltf,) = findings("normals-off-length", mesh_file(long))
+    (obj,) = findings("normals-off-length", mesh_file(long, path="furniture_crate.obj"))
+    assert (gltf.level, obj.level) == ("", "note")
+    assert gltf.message.endswith("by more than 0.01, the farthest 6.28 long")
+
+
 def test_normals_stored_in_signed_bytes_pass() -> None:
     # glTF's quantised normals: each component rounded to 1/127. The farthest length is off by less than sqrt(3)/254.
     rng = np.random.default_rng(5)

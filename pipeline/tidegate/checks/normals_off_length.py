@@ -15,6 +15,8 @@ from tidegate.model.wording import count, number
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     tolerance = limits["tolerance"]
+    # glTF states unit length; OBJ and the others leave it open, and most programs make them one on reading.
+    strict = {mesh.path for mesh in facts.prop.meshes if mesh.format in ("gltf", "glb")}
     for fault in faulty_parts(facts, parts_in(facts, scope), lambda shading: shading.zero):
         yield Finding(
             check="normals-off-length",
@@ -27,10 +29,21 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             help="recalculate the normals there; faces without area are a common reason",
         )
     for fault in faulty_parts(facts, parts_in(facts, scope), lambda shading: shading.off_length(tolerance)):
+        farthest = max(
+            (
+                facts.shading[index].farthest_length()
+                for index, part in parts_in(facts, scope)
+                if (part.file, part.role) == (fault.place.file, fault.place.role)
+            ),
+            key=lambda length: abs(length - 1.0),
+        )
         yield Finding(
             check="normals-off-length",
-            level="",
-            message=f"{fault.where}: {count(fault.total, 'normal')} off one unit of length by more than {number(tolerance)}",
+            level="" if fault.place.file in strict else "note",
+            message=(
+                f"{fault.where}: {count(fault.total, 'normal')} off one unit of length by more than {number(tolerance)}, the "
+                f"farthest {number(farthest)} long"
+            ),
             place=fault.place,
             measured=fault.total,
             wanted=0,
@@ -46,7 +59,7 @@ CHECK = Check(
     looks_at="length of every vertex normal as the file stores it",
     why="glTF 2.0, 3.7.2.1 wants unit length; shaders that trust it light such places too bright or too dark",
     put_right="normalise the normals on export",
-    blind_spots="unit normals that point the wrong way are another check's",
+    blind_spots="unit normals that point the wrong way are another check's; formats that state no length are only noted",
     limits=(
         Limit(
             "tolerance",
