@@ -10,12 +10,12 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_in, painted_place
+from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_maps, painted_place
 from tidegate.model.wording import count, numbers
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    for painted, taken in painted_in(facts, scope):
+    for painted, taken in painted_maps(facts, scope):
         if painted.slot not in limits["slots"] or not own_ground(painted):
             continue
         found = painted.bleed

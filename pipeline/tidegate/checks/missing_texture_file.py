@@ -14,7 +14,9 @@ from tidegate.model.references import users_of
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for mesh in facts.prop.meshes:
         for number, reference in enumerate(mesh.references):
-            if reference.status not in ("missing", "unreadable") or reference.kind == "buffer":
+            # What is named outside the drop and is not in it either is missing to everyone but the artist.
+            gone = reference.status in ("missing", "unreadable") or (reference.status == "outside" and not reference.path)
+            if not gone or reference.kind == "buffer":
                 continue
             slots, materials = users_of(mesh, number)
             users = [(m, s) for m, s in zip(materials, slots, strict=True) if scope.takes(material=m, slot=s)]
@@ -22,11 +24,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 continue
             what = "material library" if reference.kind == "material library" else "texture"
             for_whom = f", wanted as {users[0][1]} of material `{users[0][0]}`" if users else ""
-            gone = "is not in the drop" if reference.status == "missing" else "holds no readable bytes"
+            how = "holds no readable bytes" if reference.status == "unreadable" else "is not in the drop"
             yield Finding(
                 check="missing-texture-file",
                 level="",
-                message=f"{mesh.path} names the {what} `{reference.text or reference.name}`, which {gone}{for_whom}",
+                message=f"{mesh.path} names the {what} `{reference.text or reference.name}`, which {how}{for_whom}",
                 place=Place(
                     file=mesh.path,
                     material=users[0][0] if users else "",

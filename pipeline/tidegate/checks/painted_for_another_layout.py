@@ -10,14 +10,14 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import PAINT_SCOPE, painted_in, painted_place
+from tidegate.model.painted_rows import PAINT_SCOPE, painted_maps, painted_place
 from tidegate.model.wording import number, rounded
 
 NAMED = ("turned", "moved")  # a stranger's layout that is not at hand cannot be told from odd paint
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    for painted, taken in painted_in(facts, scope):
+    for painted, taken in painted_maps(facts, scope):
         found = painted.fit
         if painted.slot not in limits["slots"] or found is None or found.verdict not in NAMED:
             continue

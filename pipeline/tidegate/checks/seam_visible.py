@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_in, painted_place
+from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_maps, painted_place
 from tidegate.model.wording import count, number, rounded
 
 LISTED = 3
@@ -18,7 +18,7 @@ OWN_MAP = 0.3  # share of a map without ground that islands must cover to be wha
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    for painted, taken in painted_in(facts, scope):
+    for painted, taken in painted_maps(facts, scope):
         if not own_ground(painted) and painted.covered < OWN_MAP:
             continue  # a few cells of a map that other things share
         shown = [

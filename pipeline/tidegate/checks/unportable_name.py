@@ -12,7 +12,8 @@ from tidegate.model.portable_names import collisions, name_faults
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    paths = [file.path for file in facts.prop.files if not file.library]
+    # Files that belong to no prop are handed over beside it all the same.
+    paths = sorted({*(file.path for file in facts.prop.files if not file.library), *facts.prop.stray})
     for path in paths:
         for part in path.split("/"):
             for _, sentence in name_faults(part):

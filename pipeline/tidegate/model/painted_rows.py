@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from .finding import Place
 from .map_uses import takes_map
-from .selection import MAP_SCOPE, island_place, islands_in
+from .selection import MAP_SCOPE, island_place, painted_in
 
 if TYPE_CHECKING:
     import numpy as np
@@ -21,12 +21,13 @@ PAINT_SCOPE = MAP_SCOPE | {"role", "mesh", "node", "uv_layer"}
 EVEN_GROUND = 0.6  # share of the far texels that must show the ground; common practice, no source
 
 
-def painted_in(facts: Facts, scope: Scope) -> Iterator[tuple[Any, NDArray[np.bool_]]]:
-    """Every map measured against a layout that the scope takes, and which of its `rows` it takes."""
+def painted_maps(facts: Facts, scope: Scope) -> Iterator[tuple[Any, NDArray[np.bool_]]]:
+    """Every map measured against a layout that the scope takes, and which of its `rows` it takes: palettes and islands
+    without room for paint are left out."""
     import numpy as np
 
     by_path = {texture.path: texture for texture in facts.prop.maps}
-    wanted = {id(picture): rows for picture, rows in islands_in(facts, scope)}
+    wanted = {id(picture): rows for picture, rows in painted_in(facts, scope)}
     for painted in facts.painted:
         rows = wanted.get(id(facts.pictures[painted.picture]))
         if painted.reason or rows is None or not takes_map(facts, by_path[painted.map], scope):
