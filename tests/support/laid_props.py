@@ -105,3 +105,18 @@ def collapsed(one: Sheet, axis: int | None = None) -> Sheet:
     for k in (0, 1) if axis is None else (axis,):
         uv[:, k] = uv[0, k]
     return one._replace(uv=uv)
+
+
+HINGE = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]])
+
+
+def hinge(*, degrees: float, cut: bool, back: bool = False) -> MeshPart:
+    """Two squares side by side, the second with normals turned by so many degrees about the common edge; cut: the layout is."""
+    points = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0], [1, 0, 0], [2, 0, 0], [2, 1, 0], [1, 1, 0]], float)
+    turn = np.radians(degrees)
+    normals = np.array([[0.0, 0.0, 1.0]] * 4 + [[np.sin(turn), 0.0, np.cos(turn)]] * 4)
+    uv = points[:, :2] / 4 + np.repeat([[0.0, 0.0], [0.1 if cut else 0.0, 0.0]], 4, axis=0)
+    triangles = HINGE.copy()
+    if back:
+        triangles[2:] = triangles[2:, ::-1]
+    return laid_part(Sheet(points, triangles, uv), normals=normals)

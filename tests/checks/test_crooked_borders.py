@@ -1,0 +1,65 @@
+"""Borders that nearly run along the axes, or are nearly straight."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.support.laid_props import Sheet, laid, sheet
+from tests.support.mesh_props import findings
+
+CHECK = "crooked-borders"
+
+
+def leaning(by: float, long: float = 400) -> list[Sheet]:
+    """A board whose lower right corner is `by` texels too low, beside five straight ones."""
+    board = sheet(100, 500, 100 + long, 600)
+    board.uv[1, 1] -= by / 1024
+    return [board, *(sheet(10 + 110 * k, 10, 110 + 110 * k, 110) for k in range(5))]
+
+
+@pytest.mark.parametrize(("by", "told"), [(0.0, False), (0.49, False), (0.51, True), (1.99, True), (2.01, False)])
+def test_both_sides_of_least_and_most(by: float, told: bool) -> None:
+    found = findings(CHECK, laid(*leaning(by)))
+    assert bool(found) is told
+    if told:
+        assert found[0].measured == pytest.approx(by, abs=1e-4)
+        assert found[0].place.islands == (2,)  # boxes in order of u: the first small board starts left of it
+        assert "1 border of 24" in found[0].message
+
+
+@pytest.mark.parametrize(("limit", "told"), [(399, True), (402, False)])
+def test_both_sides_of_the_shortest(limit: float, told: bool) -> None:
+    assert bool(findings(CHECK, laid(*leaning(1.0)), shortest_texels=limit, straight_share=1)) is told
+
+
+@pytest.mark.parametrize(("degrees", "told"), [(0.142, False), (0.144, True)])
+def test_both_sides_of_the_slant(degrees: float, told: bool) -> None:
+    # One texel over 400 leans by 0.1432 degrees.
+    assert bool(findings(CHECK, laid(*leaning(1.0)), degrees=degrees)) is told
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.041, False), (0.042, True)])
+def test_where_the_layout_runs_free_nothing_was_meant_straight(share: float, told: bool) -> None:
+    # 1 of 24 borders is 0.041667
+    assert bool(findings(CHECK, laid(*leaning(1.0)), straight_share=share)) is told
+
+
+def bowed(by: float) -> list[Any]:
+    board = sheet(100, 500, 500, 600, cells=(8, 1))
+    board.uv[:9, 1] -= by * np.sin(np.linspace(0, np.pi, 9)) / 1024
+    return [board, *leaning(0.0)[1:]]
+
+
+@pytest.mark.parametrize(("by", "told"), [(0.49, False), (0.51, True), (1.99, True), (2.01, False)])
+def test_a_bow_counts_as_a_lean_does(by: float, told: bool) -> None:
+    found = findings(CHECK, laid(*bowed(by)))
+    assert bool(found) is told
+    if told:
+        assert found[0].measured == pytest.approx(by, abs=1e-3)
+
+
+def test_a_turned_island_was_meant_so() -> None:
+    assert findings(CHECK, laid(sheet(300, 300, 700, 500, turn=30.0), *leaning(0.0)[1:])) == []
