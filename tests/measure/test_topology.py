@@ -91,6 +91,10 @@ def test_fins_copies_backs_and_points() -> None:
     assert (copy.doubled, copy.back_to_back.total) == ((1, (round(2 / 3, 6), round(1 / 3, 6), 0.0)), 0)
     back = body(part(square, [[0, 1, 2], [0, 2, 3], [2, 1, 0], [3, 2, 0]]))
     assert (back.doubled.total, back.back_to_back.total) == (0, 2)
+    for first in range(3):  # two face one way and one the other, whichever comes first: a copy and a back
+        faces = np.roll([[0, 1, 2], [1, 2, 0], [2, 1, 0]], first, axis=0)
+        heap = body(part(square[:3], faces))
+        assert (heap.doubled.total, heap.back_to_back.total) == (1, 1)
     tie = body(part([[0, 0, 0], [1, 0, 0], [0, 1, 0], [-1, 0, 0], [0, -1, 0]], [[0, 1, 2], [0, 3, 4]]))
     assert tie.pinched == (1, (0.0, 0.0, 0.0))
     assert tie.pieces.triangles.tolist() == [2]  # they hang together by the point

@@ -110,14 +110,18 @@ def _surfaces(prop: Prop, parts: Sequence[PartFacts], groups: frozenset[str]) ->
 
     mesh_parts = tuple(part for _, part in parts_of(prop))
     found: dict[str, tuple[Any, ...]] = {"mesh_parts": mesh_parts}
+    if "topology" in groups or "shading" in groups:
+        from tidegate.measure.surface import Surface
+
+        surfaces = tuple(Surface(part) for part in mesh_parts)
     if "topology" in groups:
         from tidegate.measure.topology import measure_topology
 
-        found["topology"] = measure_topology(parts, mesh_parts)
+        found["topology"] = measure_topology(parts, surfaces)
     if "shading" in groups:
         from tidegate.measure.shading import measure_shading
 
-        found["shading"] = measure_shading(prop, parts, mesh_parts)
+        found["shading"] = measure_shading(prop, parts, surfaces)
     if "levels" in groups:
         from tidegate.measure.levels import measure_levels
 

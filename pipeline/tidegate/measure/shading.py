@@ -8,13 +8,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.areas import cross_products, flat_in_tile, uv_areas
+from tidegate.geometry.areas import flat_in_tile, uv_areas
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.normals import normal_lengths, normal_to_face, zero_normals
+from tidegate.geometry.slivers import sum_of_squares
 from tidegate.geometry.tangents import bad_signs, mixed_signs, not_unit_tangents, wrong_handed, zero_tangents
 from tidegate.measure.spots import Spots, spots_of
+from tidegate.measure.surface import Surface
 from tidegate.model.facts import PartFacts
-from tidegate.model.mesh import MeshPart
 from tidegate.model.prop import Prop
 
 SEES_TANGENTS = ("gltf", "glb")
@@ -28,8 +29,9 @@ class Shading:
     Everything else is measured when first asked for and kept.
     """
 
-    def __init__(self, mesh: MeshPart, format: str, normal_layer: int | None) -> None:
-        self._mesh = mesh
+    def __init__(self, surface: Surface, format: str, normal_layer: int | None) -> None:
+        self._surface = surface
+        self._mesh = mesh = surface.mesh
         self.normals = mesh.normals is not None
         self.tangents = mesh.tangents is not None
         self.can_hold_tangents = format in SEES_TANGENTS
@@ -78,9 +80,9 @@ class Shading:
         normals, corners = self._mesh.normals, self._mesh.normal_triangles
         if normals is None or corners is None:
             return Spots(0, None)
-        xyz = corner_columns(self._mesh.positions, self._mesh.triangles)
+        xyz = self._surface.xyz
         # Most normals stand clear of the limit: only what comes near it is measured as an angle.
-        near = np.flatnonzero(_reaches(cross_products(xyz), normals, corners, degrees - NEAR))
+        near = np.flatnonzero(_reaches(self._surface.faces, normals, corners, degrees - NEAR))
         return self._faces(near[normal_to_face(xyz[:, :, near], normals, corners[near]) > degrees])
 
     @cached_property
@@ -130,7 +132,7 @@ def _reaches(
 ) -> NDArray[np.bool_]:
     """(m,) whether a corner's normal leans away by more than so many degrees. face: (3, m) cross products."""
     slope = np.cos(np.radians(degrees))
-    sizes = np.sqrt((face * face).sum(axis=0)) * slope
+    sizes = np.sqrt(sum_of_squares(face)) * slope
     axes = [np.ascontiguousarray(normals[:, axis]) for axis in range(3)]
     lengths = normal_lengths(normals)
     leans = np.zeros(face.shape[1], np.bool_)
@@ -143,12 +145,12 @@ def _reaches(
     return leans
 
 
-def measure_shading(prop: Prop, parts: Sequence[PartFacts], meshes: Sequence[MeshPart]) -> tuple[Shading, ...]:
+def measure_shading(prop: Prop, parts: Sequence[PartFacts], surfaces: Sequence[Surface]) -> tuple[Shading, ...]:
     """One record a part."""
     formats = {mesh.path: mesh.format for mesh in prop.meshes}
     return tuple(
-        Shading(mesh, formats.get(part.file, ""), _normal_layer(prop, part))
-        for part, mesh in zip(parts, meshes, strict=True)
+        Shading(surface, formats.get(part.file, ""), _normal_layer(prop, part))
+        for part, surface in zip(parts, surfaces, strict=True)
     )
 
 

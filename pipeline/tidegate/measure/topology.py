@@ -13,14 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry import topology
-from tidegate.geometry.areas import cross_products, surface_areas
+from tidegate.geometry.areas import cross_products
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_faces
 from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
-from tidegate.geometry.slivers import SINGLE_SPACING, thinness, without_area
+from tidegate.geometry.slivers import SINGLE_SPACING, sum_of_squares, thinness, without_area
 from tidegate.geometry.weld import point_ids
 from tidegate.measure.rounding import significant
 from tidegate.measure.spots import Spots, spots_of
+from tidegate.measure.surface import Surface
 from tidegate.model.facts import PartFacts
 from tidegate.model.mesh import MeshPart
 
@@ -81,8 +82,8 @@ class PieceColumns:
         deepest = np.zeros(len(self))
         second = np.flatnonzero((edge_faces(body.mates) == 2) & (body.mates != np.arange(len(body.mates))))
         first = body.mates[second].astype(np.int64)
-        normal = cross_products(body.xyz)
-        size = np.sqrt((normal * normal).sum(axis=0))
+        normal = body.faces
+        size = lengths(normal)
         sound = (size > 0.0) & (body.thin > _FLAT_NOISE)
         for here, there in ((first, second), (second, first)):
             kept = sound[here // 3]
@@ -99,10 +100,11 @@ class Body:
     Everything is measured when first asked for and kept, so a rule set pays for what it looks at.
     """
 
-    def __init__(self, parts: tuple[int, ...], facts: PartFacts, meshes: Sequence[MeshPart]) -> None:
+    def __init__(self, parts: tuple[int, ...], facts: PartFacts, surfaces: Sequence[Surface]) -> None:
         self.parts = parts
         self.file, self.role, self.node, self.mesh = facts.file, facts.role, facts.node, facts.mesh
-        self._meshes = tuple(meshes)
+        self._surfaces = tuple(surfaces)
+        self._meshes = tuple(surface.mesh for surface in surfaces)
 
     @cached_property
     def _welded(self) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32], int]:
@@ -140,7 +142,17 @@ class Body:
     def xyz(self) -> NDArray[np.float64]:
         """(3, 3, m) corner columns in metres."""
         points, triangles, _, _ = self._welded
-        return corner_columns(points, triangles)
+        return self._surfaces[0].xyz if self._is_whole else corner_columns(points, triangles)
+
+    @cached_property
+    def faces(self) -> NDArray[np.float64]:
+        """(3, m) cross product of two sides of each triangle: along its front, twice its area long."""
+        return self._surfaces[0].faces if self._is_whole else cross_products(self.xyz)
+
+    @property
+    def _is_whole(self) -> bool:
+        """It is one part, none of whose triangles was left out."""
+        return len(self._meshes) == 1 and self._welded[1] is self._meshes[0].triangles
 
     @cached_property
     def mates(self) -> NDArray[np.int32]:
@@ -179,13 +191,23 @@ class Body:
 
     @cached_property
     def _repeats(self) -> tuple[Spots, Spots]:
-        # Two triangles on the same three corners share two edges at least, or lie on edges with more than two triangles.
-        neighbour = self._neighbours()
-        a, b, c = neighbour[:, 0], neighbour[:, 1], neighbour[:, 2]
-        likely = ((a == b) & (a >= 0)) | ((b == c) & (b >= 0)) | ((c == a) & (c >= 0)) | (neighbour == -2).any(axis=1)
+        # Two triangles on the same three corners share three edges. Where no third one lies on them, each edge is named
+        # after a side of one of the two, so one of the two has two sides or more that are named after the other.
+        named = self.mates.reshape(-1, 3) // 3
+        own = np.arange(len(named), dtype=np.int32)
+        a, b, c = named[:, 0], named[:, 1], named[:, 2]
+        likely = (((a == b) | (c == a)) & (a != own) & (a >= 0)) | ((b == c) & (b != own) & (b >= 0))
+        likely[named[likely].reshape(-1)] = True
+        crowded = self.edge_faults.crowded
+        if len(crowded):
+            sides = np.zeros(len(self.mates), np.bool_)
+            sides[crowded] = True
+            likely |= (sides[self.mates] & (self.mates >= 0)).reshape(-1, 3).any(axis=1)
         rows = np.flatnonzero(likely)
-        same, opposite = topology.repeated_triangles(np.ascontiguousarray(self.corners[rows]))
-        return self._faces(rows[same]), self._faces(rows[opposite])
+        same, opposite = (rows[found] for found in topology.repeated_triangles(self.corners[rows]))
+        # Which triangle comes first must not decide: of several that face the other way, all but one are copies.
+        again, _ = topology.repeated_triangles(self.corners[opposite])
+        return self._faces(np.append(same, opposite[again])), self._faces(np.delete(opposite, again))
 
     @property
     def doubled(self) -> Spots:
@@ -209,7 +231,7 @@ class Body:
             return flat
         # No side is longer than 2 sqrt(3) times the reach: most triangles are settled without looking at their sides.
         reach = float(np.abs(self.xyz).max())
-        near = np.flatnonzero(2.0 * surface_areas(self.xyz) <= 4.0 * reach * reach * SINGLE_SPACING)
+        near = np.flatnonzero(lengths(self.faces) <= 4.0 * reach * reach * SINGLE_SPACING)
         flat[near] = without_area(self.xyz[:, :, near])
         return flat
 
@@ -243,16 +265,6 @@ class Body:
         sides = bent[first][: len(polygons)]
         return _middles(xyz, sides)
 
-    def _neighbours(self) -> NDArray[np.int64]:
-        """(m, 3) triangle across each side, -1 none, -2 more than one."""
-        mates, faces = self.mates, edge_faces(self.mates)
-        across = np.full(len(mates), -1, np.int64)
-        across[faces > 2] = -2
-        second = np.flatnonzero((faces == 2) & (mates != np.arange(len(mates), dtype=np.int32)))
-        first = mates[second].astype(np.int64)
-        across[second], across[first] = first // 3, second // 3
-        return across.reshape(-1, 3)
-
     def _edges(self, sides: NDArray[np.int64]) -> Spots:
         return spots_of(_middles(self.xyz, sides))
 
@@ -270,15 +282,20 @@ def _volumes(xyz: NDArray[np.float64], label: NDArray[np.int32], closed: NDArray
     return topology.signed_volumes(xyz[:, :, kept], label[kept], len(closed))
 
 
+def lengths(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(m,) length of the vectors (3, m)."""
+    return np.sqrt(sum_of_squares(vectors))
+
+
 def _middles(xyz: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
     start, end = xyz[sides % 3, :, sides // 3], xyz[(sides % 3 + 1) % 3, :, sides // 3]
     middle: NDArray[np.float64] = (start + end) / 2.0
     return middle
 
 
-def measure_topology(parts: Sequence[PartFacts], meshes: Sequence[MeshPart]) -> tuple[Body, ...]:
+def measure_topology(parts: Sequence[PartFacts], surfaces: Sequence[Surface]) -> tuple[Body, ...]:
     """Every body of the prop, in the order of its first part."""
     members: dict[tuple[str, int, str, str], list[int]] = {}
-    for index, (part, mesh) in enumerate(zip(parts, meshes, strict=True)):
-        members.setdefault((part.file, mesh.node_number, part.node, part.mesh), []).append(index)
-    return tuple(Body(tuple(rows), parts[rows[0]], [meshes[row] for row in rows]) for rows in members.values())
+    for index, (part, surface) in enumerate(zip(parts, surfaces, strict=True)):
+        members.setdefault((part.file, surface.mesh.node_number, part.node, part.mesh), []).append(index)
+    return tuple(Body(tuple(rows), parts[rows[0]], [surfaces[row] for row in rows]) for rows in members.values())
