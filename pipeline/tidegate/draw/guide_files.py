@@ -9,27 +9,27 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from tidegate.draw.canvas import Canvas, blank, blend, png_bytes
+from tidegate.draw.canvas import Canvas, blank, blend
 from tidegate.draw.guide_layers import OUTLINE_TIMES, GuideLayers
 from tidegate.draw.openraster import Layer, openraster
 from tidegate.draw.palette import BLUE, GREEN, INK, ORANGE, PURPLE, SKY, Color
+from tidegate.draw.quick_png import quick_png
 from tidegate.draw.svg import Group, Words, svg
 
 TINTS: tuple[Color, ...] = (SKY, ORANGE, GREEN, PURPLE, BLUE)
 TINT_SHARE = 56  # of 255
 ZONE: Color = (150, 150, 144)
 ZONE_SHARE = 110
-_QUICK = 1  # compression level of large pictures: level 6 takes five times as long for a fifth less
 
 
 def lines_png(layers: GuideLayers, ground: Color) -> bytes:
     """The lines and nothing else, see-through elsewhere. The ground is not drawn."""
-    return png_bytes(_see_through(layers.wire, INK), _QUICK)
+    return quick_png(_see_through(layers.wire, INK))
 
 
 def flat_png(layers: GuideLayers, ground: Color) -> bytes:
     """Everything on the ground color in one picture."""
-    return png_bytes(Image.fromarray(_flat(layers, ground)), _QUICK)
+    return quick_png(_flat(layers, ground))
 
 
 def flat_tga(layers: GuideLayers, ground: Color) -> bytes:
@@ -61,16 +61,16 @@ def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
 def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
     """OpenRaster: ground, bleed zone, islands, wire, and markers with numbers. The guide is hidden layer by layer."""
     inside = layers.owner >= 0
-    stack = [Layer("ground", Image.new("RGB", (layers.width, layers.height), ground))]
+    stack = [Layer("ground", blank(layers.width, layers.height, ground))]
     if layers.bleed:
         stack.append(Layer("bleed zone", _see_through(layers.zone.astype(np.uint8) * np.uint8(ZONE_SHARE), ZONE)))
     tinted = np.zeros((layers.height, layers.width, 4), np.uint8)
     tinted[inside, :3] = np.array(TINTS, np.uint8)[layers.owner[inside] % len(TINTS)]
     tinted[inside, 3] = TINT_SHARE
-    stack.append(Layer("islands", Image.fromarray(tinted)))
+    stack.append(Layer("islands", tinted))
     stack.append(Layer("wire", _see_through(layers.wire, INK)))
     stack.append(Layer("markers and numbers", _see_through(layers.signs, INK)))
-    return openraster(stack, Image.fromarray(_flat(layers, ground)))
+    return openraster(stack, _flat(layers, ground))
 
 
 FORMS: dict[str, tuple[str, Callable[[GuideLayers, Color], bytes]]] = {
@@ -89,11 +89,11 @@ def _mixed(color: Color, ground: Color, share: int) -> Color:
     return r, g, b
 
 
-def _see_through(coverage: NDArray[np.uint8], color: Color) -> Image.Image:
+def _see_through(coverage: NDArray[np.uint8], color: Color) -> NDArray[np.uint8]:
     picture = np.empty((*coverage.shape, 4), np.uint8)
     picture[..., :3] = color
     picture[..., 3] = coverage
-    return Image.fromarray(picture)
+    return picture
 
 
 def _flat(layers: GuideLayers, ground: Color) -> Canvas:

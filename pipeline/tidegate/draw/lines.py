@@ -10,6 +10,7 @@ Coordinates are texels, x to the right and y down; texel (x, y) reaches from x t
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from tidegate.geometry.batches import batches
 
 _STEPS_AT_ONCE = 1 << 16  # columns of lines at a time: their numbers stay in the processor's cache
+_MANY = 50_000  # lines from which on two threads pay
 _LEVEL = 1.0 / 128.0  # slope below which a line is level within a column to less than half of 1/255
 
 
@@ -27,20 +29,26 @@ def line_coverage(segments: NDArray[np.float64], line: float, width: int, height
     line: width of the lines in texels, above 0.
     """
     pad = math.ceil(line * 1.5 + 2.0)
-    grid = np.zeros((height + 2 * pad, width + 2 * pad), np.uint8)
     kept = np.isfinite(segments).all(axis=0)
     x0, y0, x1, y1 = segments if kept.all() else segments[:, kept]
     wide = np.abs(x1 - x0) >= np.abs(y1 - y0)
-    for across in (True, False):
+
+    def drawn(across: bool) -> NDArray[np.uint8]:
+        grid = np.zeros((height + 2 * pad, width + 2 * pad), np.uint8)
         chosen = np.flatnonzero(wide if across else ~wide)
-        if len(chosen) == 0:
-            continue
         ends = (x0, y0, x1, y1) if across else (y0, x0, y1, x1)
         a0, b0, a1, b1 = (column.take(chosen) for column in ends)
         size = (width, height) if across else (height, width)
         strides = (1, grid.shape[1]) if across else (grid.shape[1], 1)
         _along(grid.reshape(-1), a0, b0, a1, b1, line, size, strides, pad)
-    return np.ascontiguousarray(grid[pad : pad + height, pad : pad + width])
+        return grid[pad : pad + height, pad : pad + width]
+
+    if len(wide) < _MANY:
+        level, steep = drawn(True), drawn(False)
+    else:  # either way of lines has a grid of its own, so the order in which they finish changes nothing
+        with ThreadPoolExecutor(2) as threads:
+            level, steep = threads.map(drawn, (True, False))
+    return np.maximum(level, steep)
 
 
 def _along(
@@ -62,8 +70,7 @@ def _along(
         slope = np.where(run > 0.0, (b1 - b0) / run, 0.0)
     lean = np.sqrt(1.0 + slope * slope)
     beyond = 0.5 * line / lean
-    b0 = b0 - slope * beyond
-    a0, a1 = a0 - beyond, a1 + beyond
+    a0, a1, b0 = a0 - beyond, a1 + beyond, b0 - slope * beyond
     first = np.clip(np.floor(a0), 0, size[0])
     steps = (np.clip(np.ceil(a1), 0, size[0]) - first).astype(np.int64)
     low, high = np.minimum(b0, b0 + slope * (a1 - a0)), np.maximum(b0, b0 + slope * (a1 - a0))
@@ -107,31 +114,47 @@ def _cover(
     rise = (base - middle + half).astype(np.float32)
     thick, bent = (2.0 * half).astype(np.float32), bend.astype(np.float32)
     share = np.where(inside, share, np.float32(0.0)) * np.float32(255.0)
-    if not level:
-        share /= np.maximum(4.0 * bent, np.float32(1e-6))
+    np.maximum(bent, np.float32(1e-6), out=bent)
+    quarter = np.float32(0.25) / bent
     place = ((base.astype(np.int64) + pad) * strides[1]) + ((column.astype(np.int64) + pad) * strides[0])
     texels = math.ceil(float(thick.max() + 2.0 * bent.max()) - 1e-6) + 1
-    below = _below(rise, thick, bent, level)
+    below = _below(rise, thick, bent, quarter, level)
     for texel in range(texels):
-        above = _below(rise + np.float32(texel + 1), thick, bent, level)
-        covered = np.rint((above - below) * share)
-        np.maximum.at(flat, place + texel * strides[1], np.clip(covered, 0.0, 255.0).astype(np.uint8))
+        above = _below(rise + np.float32(texel + 1), thick, bent, quarter, level)
+        covered = above - below
+        covered *= share
+        covered += np.float32(0.5)  # to round, as what lies behind the point is cut off
+        np.minimum(covered, np.float32(255.0), out=covered)
+        np.maximum.at(flat, place, covered.astype(np.uint8))
+        place += strides[1]
         below = above
 
 
 def _below(
-    rise: NDArray[np.float32], thick: NDArray[np.float32], bent: NDArray[np.float32], level: bool
+    rise: NDArray[np.float32],
+    thick: NDArray[np.float32],
+    bent: NDArray[np.float32],
+    quarter: NDArray[np.float32],
+    level: bool,
 ) -> NDArray[np.float32]:
     """Area of the strip below a height, in a column one wide: the mean of clamp(rise - d, 0, thick) over d from -bent to
-    bent; times 4 bent where the line is not level, from squares of ramps."""
+    bent. quarter: 1 / (4 bent)."""
     if level:
         clamped: NDArray[np.float32] = np.clip(rise, 0.0, thick)
         return clamped
-    upper = rise - thick
-    return _square(rise + bent) - _square(rise - bent) - _square(upper + bent) + _square(upper - bent)
+    return _mean_ramp(rise, bent, quarter) - _mean_ramp(rise - thick, bent, quarter)
 
 
-def _square(value: NDArray[np.float32]) -> NDArray[np.float32]:
-    ramp = np.maximum(value, np.float32(0.0))
-    ramp *= ramp
-    return ramp
+def _mean_ramp(
+    value: NDArray[np.float32], bent: NDArray[np.float32], quarter: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """The mean of max(0, value - d) over d from -bent to bent: 0, then a parabola, then the value itself. Only the small
+    part about the bend is squared, so no digits are lost for wide lines."""
+    curve = np.clip(value, -bent, bent)
+    curve += bent
+    curve *= curve
+    curve *= quarter
+    beyond = value - bent
+    np.maximum(beyond, np.float32(0.0), out=beyond)
+    curve += beyond
+    return curve
