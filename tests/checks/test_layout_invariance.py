@@ -28,7 +28,7 @@ LIMITS: dict[str, dict[str, Any]] = {
     "sliver-uv-triangles": {"thinnest": 0.2},
     "texel-density-uneven": {"material": 1.1, "inside": 1.05},
     "surface-cut-too-much": {"islands": 1, "seam_to_size": 0.01},
-    "crooked-borders": {"straight_share": 1.0},
+    "crooked-borders": {"straight_share": 0.0},
     "hard-edges-unseamed": {"degrees": 10},
     "seams-on-smooth-edges": {"share": 0.0},
     "baked-light-layer-unfit": {},

@@ -90,3 +90,23 @@ def test_scope_names_islands_that_have_to_be_in_the_group() -> None:
     two = painted(laid_part(A, mesh="hull"), laid_part(sheet(190, 100, 290, 200), mesh="keel"))
     assert len(findings(CHECK, two, scope=Scope(mesh=("keel",)))) == 1
     assert findings(CHECK, two, scope=Scope(mesh=("mast",))) == []
+
+
+def test_many_stacks_of_one_map_are_one_finding() -> None:
+    stacks = [sheet(100 * k, 100, 100 * k + 90, 200) for k in range(9) for _ in range(2)]
+    found = one(*stacks)
+    assert "18 islands lie exactly on each other in 9 places" in found.message and found.measured == 9 * 9000
+
+
+@pytest.mark.parametrize(("places", "findings_told"), [(8, 8), (9, 9), (12, 9)])
+def test_the_largest_places_are_told_one_by_one_and_the_rest_together(places: int, findings_told: int) -> None:
+    pairs = []
+    for k in range(places):
+        pairs += [sheet(80 * k, 100, 80 * k + 40, 200), sheet(80 * k + 39 - k, 100, 80 * k + 70, 200)]
+    found = findings(CHECK, laid(*pairs), near_texels=0)
+    assert len(found) == findings_told
+    # Place k shares k + 1 columns of 100 texels.
+    assert [f.measured for f in found[:8]] == [100 * (places - k) for k in range(8)]
+    if places > 8:
+        assert f"in {places - 8} smaller place" in found[8].message
+        assert found[8].measured == sum(100 * (k + 1) for k in range(places - 8))

@@ -20,11 +20,12 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     for picture, rows in painted_in(facts, scope):
         assert facts.unfolding is not None
         offs: list[tuple[Any, Any]] = []
-        total = 0
+        total = straight = 0
         for runs in facts.unfolding.border_runs(picture):
             long = np.hypot(*(runs.end - runs.start)) >= limits["shortest_texels"]
             long &= np.isin(runs.island, rows)
             total += int(long.sum())
+            straight += int((long & (axis_offsets(runs) <= least) & (runs.bow <= least)).sum())
             slanted = nearly_along_axis(runs, least, most, limits["degrees"]) & long
             bowed = nearly_straight(runs, least, most) & long
             off = np.where(slanted, axis_offsets(runs), 0.0)
@@ -32,7 +33,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             offs.append((runs.island[slanted | bowed], off[slanted | bowed]))
         islands = np.concatenate([island for island, _ in offs]).astype(np.int64)
         # Where most borders run free, none of them was meant to be straight.
-        if not len(islands) or len(islands) > limits["straight_share"] * total:
+        if not len(islands) or straight < limits["straight_share"] * total:
             continue
         off = np.concatenate([values for _, values in offs])
         worst = float(np.round(off.max(), 4))
@@ -91,9 +92,9 @@ CHECK = Check(
         Limit(
             "straight_share",
             "number",
-            0.25,
+            0.5,
             "share",
-            "of borders off from which on the layout runs free; common practice, no source",
+            "of borders along the axes from which on a layout was meant to be straight; common practice, no source",
             low=0,
             high=1,
         ),

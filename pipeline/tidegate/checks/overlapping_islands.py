@@ -13,6 +13,7 @@ from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
 from tidegate.model.wording import count, number, numbers
 
+MOST = 8  # places of one picture told one by one, the largest first; further ones are told together
 ALIKE = 0.9  # smaller over larger area of islands of one shape
 
 
@@ -24,37 +25,85 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if cover is None:
             continue
         assert columns is not None
-        for group in cover.overlaps:
-            islands = np.array(group.islands, dtype=np.int64)
-            if not np.isin(islands, rows).any() or group.texels <= limits["allowed_texels"]:
-                continue
-            if group.stack and limits["allow_stacks"]:
-                continue
-            apart = _apart(facts, picture, islands)
-            near = not group.stack and len(islands) > 1 and apart <= limits["near_texels"]
-            what, help = "overlap", "move them apart"
-            if group.stack:
-                what = "lie exactly on each other"
-                help = "move them apart, or allow stacks by rule where the same paint is meant for all of them"
-            elif near:
-                what = f"nearly lie on each other, up to {number(apart, 3)} texels apart,"
-                help = "lay them exactly on each other if they are to share their paint, or move them apart"
-            elif len(islands) == 1:
-                what = "overlaps itself"
-                help = "cut the island where it runs over itself, or unfold it"
-            yield Finding(
-                check="overlapping-islands",
-                level="note" if made_to_repeat(columns, picture) else "",
-                message=(
-                    f"{count(len(islands), 'island')} {what} on {picture_name(picture)}: "
-                    f"{numbers((islands + 1).tolist())}; {count(group.texels, 'texel')} shared"
-                ),
-                place=island_place(facts, picture, islands),
-                measured=group.texels,
-                wanted=limits["allowed_texels"],
-                unit="texels",
-                help=help,
-            )
+        level = "note" if made_to_repeat(columns, picture) else ""
+        found = [
+            group
+            for group in cover.overlaps
+            if np.isin(group.islands, rows).any() and group.texels > limits["allowed_texels"]
+        ]
+        stacks = [group for group in found if group.stack]
+        if stacks and not limits["allow_stacks"]:
+            yield _stacked(facts, picture, stacks, level, limits)
+        others = sorted((group for group in found if not group.stack), key=lambda g: (-g.texels, g.islands))
+        for group in others[:MOST]:
+            yield _overlap(facts, picture, group, level, limits)
+        if len(others) > MOST:
+            yield _the_rest(facts, picture, others[MOST:], level, limits)
+
+
+def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limits: Mapping[str, Any]) -> Finding:
+    islands, texels = _together(stacks)
+    places = "" if len(stacks) == 1 else f" in {len(stacks)} places"
+    return Finding(
+        check="overlapping-islands",
+        level=level,
+        message=(
+            f"{count(len(islands), 'island')} lie exactly on each other{places} on {picture_name(picture)}: "
+            f"{numbers((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+        ),
+        place=island_place(facts, picture, islands),
+        measured=texels,
+        wanted=limits["allowed_texels"],
+        unit="texels",
+        help="move them apart, or allow stacks by rule where the same paint is meant for all of them",
+    )
+
+
+def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Mapping[str, Any]) -> Finding:
+    islands = np.array(group.islands, dtype=np.int64)
+    apart = _apart(facts, picture, islands)
+    what, help = "overlap", "move them apart"
+    if len(islands) == 1:
+        what, help = "overlaps itself", "cut the island where it runs over itself, or unfold it"
+    elif apart <= limits["near_texels"]:
+        what = f"nearly lie on each other, up to {number(apart, 3)} texels apart,"
+        help = "lay them exactly on each other if they are to share their paint, or move them apart"
+    return Finding(
+        check="overlapping-islands",
+        level=level,
+        message=(
+            f"{count(len(islands), 'island')} {what} on {picture_name(picture)}: {numbers((islands + 1).tolist())}; "
+            f"{count(group.texels, 'texel')} shared"
+        ),
+        place=island_place(facts, picture, islands),
+        measured=group.texels,
+        wanted=limits["allowed_texels"],
+        unit="texels",
+        help=help,
+    )
+
+
+def _the_rest(facts: Facts, picture: Picture, groups: list[Any], level: str, limits: Mapping[str, Any]) -> Finding:
+    islands, texels = _together(groups)
+    return Finding(
+        check="overlapping-islands",
+        level=level,
+        message=(
+            f"{count(len(islands), 'island')} overlap in {count(len(groups), 'smaller place')} more on "
+            f"{picture_name(picture)}: {numbers((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+        ),
+        place=island_place(facts, picture, islands),
+        measured=texels,
+        wanted=limits["allowed_texels"],
+        unit="texels",
+        help="move them apart",
+    )
+
+
+def _together(groups: list[Any]) -> tuple[Any, int]:
+    """Rows of all islands of some groups, ascending, and the texels they share."""
+    rows = np.array(sorted({row for group in groups for row in group.islands}), dtype=np.int64)
+    return rows, sum(group.texels for group in groups)
 
 
 def _apart(facts: Facts, picture: Picture, islands: Any) -> float:
