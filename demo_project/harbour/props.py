@@ -128,7 +128,7 @@ def _sign(turn: float) -> dict[str, list[Panel]]:
     board = box("board", "painted_wood", (0, 1.4, 0), (0.6, 0.3, 0.04), "planks", ("right", "back", "left", "top", "under"))
     face = box("board", "painted_wood", (0, 1.4, 0), (0.6, 0.3, 0.04), "sign", ("front",))
     post = box("post", "painted_wood", (0, 0.625, 0), (0.08, 1.25, 0.08), "planks", ("front", "right", "back", "left"))
-    return {"painted_wood": board + [replace(face[0], turn=turn)] + post}
+    return {"painted_wood": [*board, replace(face[0], turn=turn), *post]}
 
 
 def _bench() -> dict[str, list[Panel]]:

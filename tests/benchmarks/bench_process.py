@@ -21,8 +21,8 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo_project"))
 
-from harbour.glb import write_glb  # noqa: E402
-from harbour.meshes import Mesh  # noqa: E402
+from harbour.glb import write_glb
+from harbour.meshes import Mesh
 
 BARE = """
 import sys, numpy, trimesh
