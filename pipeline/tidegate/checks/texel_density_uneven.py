@@ -29,14 +29,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 def _by_material(facts: Facts, shown: list[tuple[Picture, Any]], limit: float) -> Iterator[Finding]:
     assert facts.islands is not None
-    part = facts.islands.part
-    worn = dict.fromkeys(sorted({p.material for p in facts.parts}), 0)
-    for material in worn:
-        mine = []
-        for picture, rows in shown:
-            kept = rows[[facts.parts[index].material == material for index in part[rows].tolist()]]
-            if len(kept):
-                mine.append((picture, kept))
+    worn = sorted({part.material for part in facts.parts})
+    number_of = np.array([worn.index(part.material) for part in facts.parts], dtype=np.int64)
+    for index, material in enumerate(worn):
+        split = [(picture, rows[number_of[facts.islands.part[rows]] == index]) for picture, rows in shown]
+        mine = [(picture, rows) for picture, rows in split if len(rows)]
         if mine:
             yield from _spread(facts, mine, limit, f"material `{material}`" if material else "no material", material)
 
