@@ -32,7 +32,7 @@ def _ground(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int
     "sheet",
     epilog="""\b
 Examples:
-  tidegate sheet bollard.glb                        lines on a see-through PNG, as large as the map
+  tidegate sheet bollard.glb                        lines on a see-through PNG of the map's size
   tidegate sheet bollard.glb --size 4096 --as ora   layers, so that the guide can be hidden
   tidegate sheet crate/ --bleed 8 --as flat --as svg --out guides""",
 )

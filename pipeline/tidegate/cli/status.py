@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     "status",
     epilog="""\b
 Examples:
-  tidegate status                  every gate: what waits and why, what is in hand, what went where
+  tidegate status                  every gate: what waits, what is in hand, what went
   tidegate status --format json    the same for a program
 
 \b

@@ -1,0 +1,235 @@
+"""`tidegate check`: what it takes, what it prints, what it writes, and how it ends."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.support.clean_prop import net_locker
+from tests.support.command_line import tidegate
+
+SQUARE = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n"
+
+
+def plank(folder: Path, name: str = "plank") -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"{name}.obj").write_text(SQUARE)
+    return folder
+
+
+def test_all_approved_is_0(tmp_path: Path) -> None:
+    ran = tidegate("check", net_locker(tmp_path), "--set", "furniture")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.endswith("checked 1 prop: 1 approved\n")
+
+
+def test_an_error_is_1(tmp_path: Path) -> None:
+    ran = tidegate("check", net_locker(tmp_path, mirrored=(1,)), "--set", "furniture")
+    assert ran.code == 1
+    assert "error mirrored-islands" in ran.out
+
+
+def test_what_could_not_be_judged_is_3_and_wins(tmp_path: Path) -> None:
+    net_locker(tmp_path, mirrored=(1,))
+    broken = tmp_path / "rope_coil"
+    broken.mkdir()
+    (broken / "rope_coil.glb").write_bytes(b"glTF\x02\0\0\0")
+    ran = tidegate("check", tmp_path / "furniture_net_locker", broken, "--set", "furniture")
+    assert ran.code == 3
+    assert "1 returned, 1 unjudged" in ran.out
+
+
+UNREAD = {
+    "crate.fbx": (b"Kaydara FBX Binary  \0", "FBX"),
+    "crate.dae": (b'<?xml version="1.0"?><COLLADA/>', "COLLADA"),
+    "crate.usda": (b"#usda 1.0\n", "USD"),
+    "crate.usdc": (b"PXR-USDC\0\0", "USD"),
+    "crate.usdz": (b"PK\x03\x04", "USD"),
+}
+
+
+@pytest.mark.parametrize("name", UNREAD)
+def test_a_format_without_a_reader_says_which_is_missing(tmp_path: Path, name: str) -> None:
+    content, reader = UNREAD[name]
+    (tmp_path / name).write_bytes(content)
+    ran = tidegate("check", tmp_path / name)
+    assert ran.code == 3
+    assert f"there is no {reader} reader here" in ran.out
+
+
+def test_nothing_to_check_is_4(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("x")
+    ran = tidegate("check", tmp_path)
+    assert (ran.code, ran.out) == (4, "")
+    assert "nothing to check" in ran.err
+    shown = tidegate("check", tmp_path, "--format", "json")
+    assert (shown.code, json.loads(shown.out)["props"]) == (4, [])
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        (),
+        ("",),
+        ("x" * 5000,),
+        ("x/" * 3000,),
+        (".", "--unit", "mmm"),
+        (".", "--format", "yaml"),
+        (".", "--up-axis", "x"),
+        (".", "--set", "../furniture"),
+        (".", "--gate", "quay"),
+        (".", "--config", "nothere.toml"),
+    ],
+)
+def test_asked_wrongly_is_2(arguments: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(plank(tmp_path))
+    ran = tidegate("check", *arguments)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith("tidegate: ")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends a POSIX signal")
+def test_ctrl_c_is_130(tmp_path: Path) -> None:
+    pipe = tmp_path / "crate.obj"
+    pipe.write_text("v 0 0 0\n" * 3_000_000)  # some seconds of reading
+    process = subprocess.Popen(
+        [sys.executable, "-m", "tidegate", "check", str(pipe)], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    for _ in range(1000):  # until it holds the file, so that Python's start is not what is interrupted
+        if str(pipe) in open_files(process.pid) or process.poll() is not None:
+            break
+        time.sleep(0.01)
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert (process.returncode, out, err) == (130, b"", b"tidegate: stopped\n")
+
+
+def open_files(pid: int) -> list[str]:
+    found = []
+    with contextlib.suppress(OSError):
+        for link in Path(f"/proc/{pid}/fd").iterdir():
+            with contextlib.suppress(OSError):
+                found.append(str(link.readlink()))
+    return found
+
+
+def test_nothing_is_written_without_report(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drop = net_locker(tmp_path)
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    monkeypatch.chdir(elsewhere)
+    before = {path: path.stat().st_mtime_ns for path in sorted(tmp_path.rglob("*"))}
+    tidegate("check", drop)
+    assert {path: path.stat().st_mtime_ns for path in sorted(tmp_path.rglob("*"))} == before
+
+
+def test_report_writes_the_same_record_that_json_shows(tmp_path: Path) -> None:
+    drop = plank(tmp_path / "plank")
+    shown = json.loads(tidegate("check", drop, "--format", "json").out)["props"][0]
+    tidegate("check", drop, "--report", tmp_path / "out" / "deep")
+    written = json.loads((tmp_path / "out" / "deep" / "plank.tidegate.json").read_text("ascii"))
+    for record in (shown, written):
+        record.pop("run")
+        record.pop("pictures")
+        for finding in record["findings"]:
+            finding["place"].pop("letter", None)
+            finding.pop("letter", None)
+    assert shown == written
+
+
+def test_reports_of_props_with_one_name_never_overwrite_each_other(tmp_path: Path) -> None:
+    for number in range(3):
+        plank(tmp_path / "drops" / f"drop{number}")
+    ran = tidegate("check", tmp_path / "drops", "--report", tmp_path / "out")
+    assert "checked 3 props" in ran.out
+    assert len(list((tmp_path / "out").rglob("plank.tidegate.json"))) == 3
+
+
+def test_a_folder_that_cannot_be_written_is_told_plainly(tmp_path: Path) -> None:
+    plank(tmp_path / "plank")
+    (tmp_path / "file").write_text("x")
+    ran = tidegate("check", tmp_path / "plank", "--report", tmp_path / "file")
+    assert ran.code == 2
+    assert str(tmp_path / "file") in ran.err
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs names that are no text")
+@pytest.mark.parametrize("form", ["text", "json"])
+def test_a_name_that_is_no_utf8_is_shown_and_told(tmp_path: Path, form: str) -> None:
+    drop = plank(tmp_path / "plank")
+    (drop / "plank.obj").rename(os.fsdecode(os.fsencode(drop) + b"/plank_\xff.obj"))
+    done = subprocess.run(
+        [sys.executable, "-m", "tidegate", "check", str(drop), "--format", form, "--report", str(tmp_path / "out")],
+        capture_output=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"unportable-name" in done.stdout
+    if form == "json":
+        (prop,) = json.loads(done.stdout)["props"]
+        assert prop["files"][0]["path"] == "plank_\udcff.obj"
+    assert len(list((tmp_path / "out").glob("*.tidegate.json"))) == 1
+
+
+def test_a_folder_of_drops_is_judged_drop_by_drop(tmp_path: Path) -> None:
+    plank(tmp_path / "drops" / "one", "plank")
+    plank(tmp_path / "drops" / "two", "beam")
+    shown = json.loads(tidegate("check", tmp_path / "drops", "--format", "json").out)
+    assert shown["schema"] == "tidegate-check/1"
+    assert sorted(record["prop"] for record in shown["props"]) == ["beam", "plank"]
+
+
+def test_text_reads_well_in_80_columns(tmp_path: Path) -> None:
+    long = "harbour_office_notice_board_with_a_very_long_name_indeed"
+    drop = plank(tmp_path / long, long)
+    (drop / f"{long}.obj").write_text(
+        "mtllib gone.mtl\nusemtl weathered_planks_of_the_old_harbour_office\n" + SQUARE.replace(".1", "-3.1")
+    )
+    for set_name in ("first_look", "handheld"):
+        for line in tidegate("check", drop, "--set", set_name).out.splitlines():
+            assert len(line) <= 80 or " " not in line.strip(), line
+
+
+def test_concise_is_one_line_a_finding(tmp_path: Path) -> None:
+    drop = net_locker(tmp_path, mirrored=(1,))
+    record = json.loads(tidegate("check", drop, "--set", "furniture", "--format", "json").out)["props"][0]
+    lines = tidegate("check", drop, "--set", "furniture", "--concise").out.splitlines()
+    assert len(lines) == len(record["findings"]) + 2  # and the verdict, and the tally
+    assert any("error: mirrored-islands" in line for line in lines)
+
+
+def test_colour_only_on_a_terminal_and_never_under_no_color(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from tidegate.cli import colors
+
+    assert "\x1b[" not in tidegate("check", net_locker(tmp_path, mirrored=(1,)), "--set", "furniture").out
+
+    class Terminal:
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr(colors.sys, "stdout", Terminal())
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    assert "\x1b[" in colors.colored("error mirrored-islands\n")
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert colors.colored("error mirrored-islands\n") == "error mirrored-islands\n"
+
+
+def test_units_and_up_axis_of_files_that_state_none(tmp_path: Path) -> None:
+    drop = plank(tmp_path / "plank")
+
+    def size(*more: str) -> list[float]:
+        record = json.loads(tidegate("check", drop, "--format", "json", *more).out)["props"][0]
+        return list(record["facts"]["size_m"])
+
+    assert size() == [1.0, 1.0, 0.0]
+    assert size("--unit", "cm") == [0.01, 0.01, 0.0]
+    assert size("--up-axis", "z") == [1.0, 0.0, 1.0]  # what was up the page is now depth
