@@ -110,3 +110,32 @@ def test_the_largest_places_are_told_one_by_one_and_the_rest_together(places: in
     if places > 8:
         assert f"in {places - 8} smaller place" in found[8].message
         assert found[8].measured == sum(100 * (k + 1) for k in range(places - 8))
+
+
+def test_what_comes_in_again_over_the_border_counts_by_rule() -> None:
+    # 60 columns of the second lie beyond the right border and come in on the left, over 40 of the first.
+    across = [sheet(20, 100, 200, 200), sheet(984, 100, 1084, 200), sheet(400, 400, 500, 500)]
+    assert findings(CHECK, laid(*across)) == []
+    found = one(*across, wrap=True)
+    assert (found.measured, found.place.islands) == (4_000, (1, 3))
+    assert findings(CHECK, laid(*across), wrap=True, allowed_texels=4_000) == []
+
+
+def test_an_island_larger_than_the_tile_lies_over_itself_by_rule() -> None:
+    # 1124 columns on 1024: 100 of them twice, 10 texels high; two tiles and a half up: every texel of it at least twice.
+    assert one(sheet(0, 0, 1124, 10), wrap=True).measured == 1_000
+    assert one(sheet(0, 0, 100, 2560), wrap=True).measured == 100 * 1024
+    assert findings(CHECK, laid(sheet(0, 0, 1024, 1024)), wrap=True) == []
+    assert findings(CHECK, laid(sheet(512, 512, 1536, 1536)), wrap=True) == []
+
+
+def test_a_map_repeated_beyond_counting_cannot_be_told() -> None:
+    found = one(sheet(0, 0, 1024 * 3000, 1024 * 3000), wrap=True)
+    assert not found.certain and found.level == "note"
+
+
+def test_a_meant_stack_passes_over_the_border_too_unless_it_is_larger_than_the_tile() -> None:
+    beyond = sheet(1000, 100, 1100, 200)
+    assert findings(CHECK, laid(beyond, beyond), wrap=True, allow_stacks=True) == []
+    assert one(beyond, beyond, wrap=True).measured == 10_000
+    assert one(*[sheet(0, 0, 1124, 10)] * 2, wrap=True, allow_stacks=True).measured == 1024 * 10

@@ -25,6 +25,9 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if cover is None:
             continue
         assert columns is not None
+        if limits["wrap"] and picture.repeats and not columns.inside[picture.islands].all():
+            yield from _wrapped(facts, picture, rows, cover.stacks if limits["allow_stacks"] else (), limits)
+            continue
         level = "note" if made_to_repeat(columns, picture) else ""
         found = [
             group
@@ -39,6 +42,45 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             yield _overlap(facts, picture, group, level, limits)
         if len(others) > MOST:
             yield _the_rest(facts, picture, others[MOST:], level, limits)
+
+
+def _wrapped(
+    facts: Facts, picture: Picture, rows: Any, meant: tuple[tuple[int, ...], ...], limits: Mapping[str, Any]
+) -> Iterator[Finding]:
+    """One finding for all that overlaps when the picture is repeated. meant: stacks that pass, unless larger than the tile."""
+    assert facts.unfolding is not None and facts.islands is not None
+    box = facts.islands.bounds
+    larger = (box[:, 2:] - box[:, :2] > 1.0).any(axis=1)
+    pass_by = [set(stack) for stack in meant if not larger[list(stack)].any()]
+    groups = facts.unfolding.wrapped_overlap(picture)
+    if groups is None:
+        yield Finding(
+            check="overlapping-islands",
+            level="note",
+            message=f"cannot tell what overlaps on {picture_name(picture)}: islands repeat it too often to count",
+            place=island_place(facts, picture, rows),
+            help="look at the layout: one triangle spans very many tiles",
+            certain=False,
+        )
+        return
+    found = [g for g in groups if g[1] > limits["allowed_texels"] and np.isin(g[0], rows).any()]
+    found = [g for g in found if not any(stack.issuperset(g[0]) for stack in pass_by)]
+    if found:
+        islands = np.array(sorted({row for group, _ in found for row in group}), dtype=np.int64)
+        texels = sum(shared for _, shared in found)
+        yield Finding(
+            check="overlapping-islands",
+            level="",
+            message=(
+                f"{count(len(islands), 'island')} overlap where {picture_name(picture)} repeats: "
+                f"{numbers((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+            ),
+            place=island_place(facts, picture, islands),
+            measured=texels,
+            wanted=limits["allowed_texels"],
+            unit="texels",
+            help="keep what has to be unique within one tile's width and height, or do not count over the border",
+        )
 
 
 def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limits: Mapping[str, Any]) -> Finding:
@@ -121,13 +163,13 @@ def _apart(facts: Facts, picture: Picture, islands: Any) -> float:
 CHECK = Check(
     name="overlapping-islands",
     stage=61,
-    needs=frozenset({"files", "meshes", "headers", "islands", "coverage"}),
+    needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "unfolding"}),
     looks_at="texels covered more than once, at the size of the map, by islands of one picture",
     why="what is painted for one face shows up on another, and baked light is spoiled",
     put_right="move the islands apart; stack on purpose only whole islands that fit each other exactly",
     blind_spots=(
         "an overlap thinner than a texel, which no texel centre sees; on a map that half of the islands run past the tile "
-        "of, overlap is a note; what an island larger than the tile shares with itself over the border is not counted"
+        "of, overlap is a note; what comes in again over the border of a map that repeats counts only by the limit `wrap`"
     ),
     limits=(
         Limit("allowed_texels", "integer", 0, "texels", "shared texels of a group that are still let pass", low=0),
@@ -138,6 +180,13 @@ CHECK = Check(
             "texels",
             "boxes of overlapping islands no further apart were meant as a stack; common practice, no source",
             low=0,
+        ),
+        Limit(
+            "wrap",
+            "boolean",
+            False,
+            "",
+            "on a map that repeats, what lies beyond the border is counted where it comes in again",
         ),
         Limit("allow_stacks", "boolean", False, "", "islands that lie exactly on each other are meant so"),
     ),

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from tidegate.geometry.areas import flat_in_tile, island_boxes, island_sums, surface_areas, uv_areas
 from tidegate.geometry.borders import border_sides
 from tidegate.geometry.corners import corner_columns
+from tidegate.geometry.overlap import measure_overlap
 from tidegate.geometry.slivers import thinness
 from tidegate.geometry.straightness import Runs, border_runs
 from tidegate.geometry.texel_density import density_gradient, density_spread, texel_density
@@ -23,6 +24,8 @@ from tidegate.measure.islands import LaidOut
 from tidegate.measure.rounding import significant
 from tidegate.model.facts import IslandColumns, Picture
 from tidegate.model.mesh import MeshPart
+
+MOST_COPIES = 4_000_000  # triangles drawn for one picture that repeats
 
 
 class Chosen(NamedTuple):
@@ -188,6 +191,39 @@ class Unfolding:
                 sides = sides[wanted[laid.island[sides // 3]]]
                 found.append(border_runs(laid.uv * scale, laid.corners, sides, laid.island))
         return found
+
+    def wrapped_overlap(self, picture: Picture) -> tuple[tuple[tuple[int, ...], int], ...] | None:
+        """Island rows and shared texels of each group of islands that overlap once the picture is repeated without end: what
+        lies beyond a border comes in again on the other side, and an island larger than the tile lies over itself.
+
+        None where an island repeats the map so often that more than MOST_COPIES triangles had to be drawn.
+        """
+        local = np.full(len(self._columns) + 1, -1, np.int32)
+        local[picture.islands] = np.arange(len(picture.islands), dtype=np.int32)
+        pieces, owners = [], []
+        for laid in self._layouts:
+            if laid.layer != picture.uv_layer or laid.part not in picture.parts:
+                continue
+            here = np.flatnonzero(local[laid.island] >= 0)
+            uv = laid.uv[:, :, here]
+            first = np.floor(uv.min(axis=0)).astype(np.int64)
+            last = np.maximum(first, np.ceil(uv.max(axis=0)).astype(np.int64) - 1)
+            across, up = last - first + 1
+            copies = across * up
+            if int(copies.sum()) > MOST_COPIES:
+                return None
+            one = np.repeat(np.arange(len(here)), copies)
+            step = np.arange(len(one)) - np.repeat(np.cumsum(copies) - copies, copies)
+            tile = np.stack([first[0][one] + step % across[one], first[1][one] + step // across[one]])
+            pieces.append(uv[:, :, one] - tile[None])
+            owners.append(local[laid.island[here]][one])
+        uv, owner = np.concatenate(pieces, axis=2), np.concatenate(owners)
+        texels = np.stack([uv[:, 0] * picture.width, (1.0 - uv[:, 1]) * picture.height], axis=1)
+        found = measure_overlap(texels, owner, len(picture.islands), picture.width, picture.height)
+        return tuple(
+            (tuple(picture.islands[found.group == number].tolist()), int(found.group_texels[number]))
+            for number in range(len(found.group_texels))
+        )
 
     def _sums(self, values: Callable[[LayerTriangles], NDArray[np.float64]]) -> NDArray[np.float64]:
         total = np.zeros(len(self._columns))
