@@ -105,7 +105,7 @@ class GuideLayers:
             text = str(int(row) + 1)
             reach_x, reach_y = float(self.inner.reach_x[row]), float(self.inner.reach_y[row])
             # The number takes the middle of the lower half, the marker that of the upper half.
-            size = int(min(self.width / 48, 0.8 * reach_y, 1.6 * reach_x / max(1.0, 0.62 * len(text))))
+            size = int(min(max(14.0, self.width / 48), 0.8 * reach_y, 1.6 * reach_x / max(1.0, 0.62 * len(text))))
             if size >= _SMALLEST_TEXT:
                 found.append(Number(text, float(self.inner.x[row]), float(self.inner.y[row]) + 0.5 * reach_y, size))
         return tuple(found)
@@ -124,7 +124,7 @@ class GuideLayers:
         smallest = 4 * self.line
         for row in self.rows:
             reach_x, reach_y = float(self.inner.reach_x[row]), float(self.inner.reach_y[row])
-            reach = min(0.42 * reach_y, 0.8 * reach_x, self.width / 40)
+            reach = min(0.42 * reach_y, 0.8 * reach_x, max(14.0, self.width / 40))
             if not reach >= smallest:
                 continue
             up, certainty = float(columns.up_degrees[row]), float(columns.up_certainty[row])

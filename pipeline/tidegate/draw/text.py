@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from functools import cache
 
@@ -53,9 +54,8 @@ def _words(text: str, size: int, width: int) -> Iterator[str]:
     for word in text.split():
         rest = word
         while width_of(rest, size) > width and len(rest) > 1:
-            cut = len(rest) - 1
-            while cut > 1 and width_of(rest[:cut], size) > width:
-                cut -= 1
+            letters = range(1, len(rest))
+            cut = max(1, bisect_right(letters, width, key=lambda end: width_of(rest[:end], size)))
             yield rest[:cut]
             rest = rest[cut:]
         yield rest

@@ -1,0 +1,191 @@
+"""Guide sheets: lines on the texels worked out here, layers that can be hidden, and the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from dataclasses import replace
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from tests.draw.laid_out import Panel, facts_of, mesh_of, panel_facts
+from tidegate.draw.guide_files import FORMS
+from tidegate.draw.guide_layers import GuideLayers
+from tidegate.draw.guide_sheets import guide_sheets
+
+WHITE = (255, 255, 255)
+SQUARE = Panel(0.25, 0.25, 0.75, 0.5)
+
+
+def only(facts: object, size: int | None = None, **how: object) -> GuideLayers:
+    ((_, layers),) = guide_sheets(facts, size, **how)  # type: ignore[arg-type]
+    return layers
+
+
+def pixels(data: bytes) -> np.ndarray:
+    return np.asarray(Image.open(io.BytesIO(data)))
+
+
+class TestWire:
+    def test_the_square_falls_on_its_texels(self) -> None:
+        # At 64 texels: x 16 to 48; V 0.25 to 0.5 is y 48 down to 32. Outlines are twice the line of 1, so they fill the
+        # two texels about each border; a texel inside the square and one outside stay bare.
+        layers = only(panel_facts(SQUARE), 64)
+        layers = replace_open_ends(layers)
+        wire = layers.wire
+        wanted = np.zeros((64, 64), int)
+        wanted[31:33, 15:49] = wanted[47:49, 15:49] = 255
+        wanted[31:49, 15:17] = wanted[31:49, 47:49] = 255
+        assert wire.tolist() == wanted.tolist()
+
+    def test_v_runs_up(self) -> None:
+        wire = only(panel_facts(Panel(0.1, 0.8, 0.9, 0.95)), 64).wire
+        rows = np.flatnonzero(wire.max(axis=1))
+        assert rows.min() >= 2 and rows.max() <= 14  # 0.8 to 0.95 up is 3.2 to 12.8 down
+
+    def test_a_map_that_is_no_square_keeps_its_sides(self) -> None:
+        layers = only(panel_facts(SQUARE, size=(128, 64)), 256)
+        assert (layers.width, layers.height) == (256, 128)
+        assert only(panel_facts(SQUARE, size=(128, 64))).wire.shape == (64, 128)
+
+    @pytest.mark.parametrize("polygons", [True, False])
+    def test_diagonals_of_quads_are_hidden(self, polygons: bool) -> None:
+        # Three quads in a row: two inner edges, at u 5/12 and 7/12, whether the file keeps polygons or triangles.
+        facts = panel_facts(Panel(0.25, 0.25, 0.75, 0.5, metres=(1.5, 0.5), cells=3), polygons=polygons)
+        inner = only(facts, 96).edges.inner
+        across = sorted(float(x) for x in inner[0])
+        assert across == pytest.approx([40, 56])
+        assert inner[0] == pytest.approx(inner[2])
+
+    def test_inner_edges_are_lighter_than_outlines(self) -> None:
+        wire = only(panel_facts(Panel(0.25, 0.25, 0.75, 0.75, cells=2)), 64, line=1.0).wire
+        middle = wire[32]
+        assert middle[31:33].tolist() == [128, 128]  # one texel about x 32, half on either side
+        assert middle.sum() > 2 * int(middle[31:33].sum())
+
+    def test_an_open_border_is_dashed_and_a_seam_is_drawn_through(self) -> None:
+        # Two panels that meet along one edge of the surface but lie apart in the tile: that edge is a seam.
+        one, other = mesh_of([SQUARE]), mesh_of([Panel(0.25, 0.6, 0.75, 0.85)])
+        moved = replace(other, positions=other.positions + np.array([0.5, 0.0, 0.0]))
+        edges = only(facts_of([one, moved]), 64).edges
+        seams = edges.outline[:, edges.seam]
+        assert int(edges.seam.sum()) == 2
+        assert sorted(seams[0].tolist()) == [16.0, 48.0]  # right side of the one, left side of the other
+        layers = only(panel_facts(SQUARE), 64)
+        along_the_top = layers.wire[31, 17:47]
+        assert 0 in along_the_top and 255 in along_the_top
+
+
+def replace_open_ends(layers: GuideLayers) -> GuideLayers:
+    """The same sheet with all outlines drawn through, as if they were seams."""
+    layers.edges = layers.edges._replace(seam=np.ones(len(layers.edges.seam), bool))  # type: ignore[misc]
+    return layers
+
+
+class TestWhichSheets:
+    def test_tiles_of_a_tiled_map_have_a_sheet_each(self) -> None:
+        facts = panel_facts(SQUARE, Panel(1.1, 0.1, 1.4, 0.4), tiles=(1001, 1002))
+        names = [name for name, _ in guide_sheets(facts)]
+        assert names == [
+            "fish_crate.tidegate.guide.fish_crate_base_color.1001",
+            "fish_crate.tidegate.guide.fish_crate_base_color.1001.1002",
+        ]
+        second = [layers for _, layers in guide_sheets(facts, 100)][1]
+        assert second.edges.outline.min() == pytest.approx(10)  # u 1.1 lies at 0.1 of its own tile
+        assert second.rows.tolist() == [1]
+
+    def test_a_repeating_map_takes_all_islands_on_one_sheet(self) -> None:
+        layers = only(panel_facts(SQUARE, Panel(1.1, 0.1, 1.4, 0.2)), 100)
+        assert len(layers.rows) == 2
+        assert layers.edges.outline[0].max() <= 75 + 1e-9
+
+    def test_without_a_map_every_tile_has_its_own(self) -> None:
+        sheets = list(guide_sheets(panel_facts(SQUARE, Panel(1.1, 0.1, 1.4, 0.2), Panel(-0.9, 0, -0.5, 1), size=None)))
+        assert [name.rsplit(".", 1)[1] for name, _ in sheets] == ["u-1v0", "material_planks", "1002"]
+        assert [layers.rows.tolist() for _, layers in sheets] == [[0], [1], [2]]
+
+    def test_names_are_safe_and_apart(self) -> None:
+        facts = panel_facts(SQUARE, name="../../fish crate")
+        ((name, _),) = guide_sheets(facts)
+        assert "/" not in name and not name.startswith(".")
+
+
+class TestForms:
+    def test_lines_alone_are_see_through(self) -> None:
+        drawn = pixels(FORMS["png"][1](only(panel_facts(SQUARE), 64, bleed=6), WHITE))
+        assert drawn.shape == (64, 64, 4)
+        assert drawn[40, 30, 3] == 0 and drawn[5, 5, 3] == 0 and drawn[..., 3].max() == 255
+
+    def test_flat_pictures_lie_on_the_ground_and_agree(self) -> None:
+        layers = only(panel_facts(SQUARE), 64, bleed=6)
+        png, tga = (pixels(FORMS[form][1](layers, (200, 210, 220))) for form in ("flat", "tga"))
+        assert np.array_equal(png, tga)
+        assert png[2, 2].tolist() == [200, 210, 220]
+        assert png[52, 30].tolist() != [200, 210, 220]  # 48 to 54 down: bleed zone
+        assert png[56, 30].tolist() == [200, 210, 220]
+
+    def test_openraster_is_one_and_every_layer_can_be_hidden(self) -> None:
+        data = FORMS["ora"][1](only(panel_facts(SQUARE), 64, bleed=4), WHITE)
+        # OpenRaster 0.0.5, "File layout": `mimetype` first and not compressed, so its text stands at byte 38.
+        assert data[30:54] == b"mimetypeimage/openraster"
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        assert archive.testzip() is None
+        assert {"stack.xml", "mergedimage.png", "Thumbnails/thumbnail.png"} <= set(archive.namelist())
+        root = ElementTree.fromstring(archive.read("stack.xml"))
+        assert (root.attrib["w"], root.attrib["h"]) == ("64", "64")
+        rows = [(layer.attrib["name"], layer.attrib["src"]) for layer in root.iter("layer")]
+        assert [name for name, _ in rows] == ["markers and numbers", "wire", "islands", "bleed zone", "ground"]
+        merged = Image.new("RGBA", (64, 64))
+        for _, source in reversed(rows):
+            merged.alpha_composite(Image.open(archive.open(source)).convert("RGBA"))
+        shown = np.asarray(merged)[..., :3].astype(int)
+        assert np.abs(shown - pixels(archive.read("mergedimage.png"))[..., :3].astype(int)).max() <= 2
+
+    def test_without_a_bleed_there_is_no_such_layer(self) -> None:
+        archive = zipfile.ZipFile(io.BytesIO(FORMS["ora"][1](only(panel_facts(SQUARE), 64), WHITE)))
+        assert b"bleed" not in archive.read("stack.xml")
+
+    def test_svg_strokes_the_same_segments(self) -> None:
+        layers = only(panel_facts(Panel(0.25, 0.25, 0.75, 0.75, cells=2)), 64)
+        root = ElementTree.fromstring(FORMS["svg"][1](layers, (1, 2, 3)))
+        space = {"s": "http://www.w3.org/2000/svg"}
+        (inner,) = root.findall("s:g[@id='inner-edges']/s:path", space)
+        assert inner.attrib["d"] in ("M32 48L32 16", "M32 16L32 48")
+        (ground,) = root.findall("s:rect", space)
+        assert ground.attrib["fill"] == "#010203"
+        assert [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")] == ["1"]
+        assert not re.search(r"nan|inf(?!o)", FORMS["svg"][1](layers, WHITE).decode().replace("inner", ""))
+
+    @pytest.mark.parametrize("form", list(FORMS))
+    def test_the_same_bytes_again(self, form: str) -> None:
+        first, again = (
+            FORMS[form][1](only(panel_facts(SQUARE, Panel(0.1, 0.6, 0.3, 0.9)), 64, bleed=3), WHITE) for _ in range(2)
+        )
+        assert first == again
+
+
+class TestSigns:
+    def test_numbers_are_those_of_the_report_and_lie_in_their_island(self) -> None:
+        layers = only(panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.5, 0.5, 0.9, 0.9)), 512)
+        assert [number.text for number in layers.numbers] == ["1", "2"]
+        for number, (x0, y0, x1, y1) in zip(layers.numbers, [(51, 307, 205, 461), (256, 51, 461, 256)], strict=True):
+            assert x0 < number.x < x1 and y0 < number.y < y1
+
+    def test_an_island_too_small_for_a_number_is_counted(self) -> None:
+        layers = only(panel_facts(Panel(0.1, 0.1, 0.11, 0.11), Panel(0.5, 0.5, 0.9, 0.9)), 256)
+        assert layers.unnumbered == 1
+
+    def test_the_arrow_points_up_in_an_upright_island_and_down_in_one_upside_down(self) -> None:
+        upright = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9)), 256).marker_segments
+        assert upright[3, 0] < upright[1, 0] and upright[0, 0] == pytest.approx(upright[2, 0])
+        turned = only(panel_facts(Panel(0.9, 0.9, 0.1, 0.1, metres=(0.8, 0.8))), 256).marker_segments
+        assert turned[3, 0] > turned[1, 0]
+
+    def test_a_mirrored_island_has_more_than_an_arrow(self) -> None:
+        plain = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9)), 256).marker_segments
+        mirrored = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9, mirrored=True)), 256).marker_segments
+        assert plain.shape[1] == 3 and mirrored.shape[1] == 3 + 4

@@ -1,0 +1,72 @@
+"""Heat maps: values in real units, and a picture that tells high from low."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.draw.laid_out import Panel, panel_facts
+from tidegate.draw.heat_map import heat_maps, island_means, ticks
+from tidegate.draw.heat_values import density_values, stretch_values
+from tidegate.draw.placed import place
+from tidegate.draw.ramp import ramp
+from tidegate.model.view import layout_view
+
+# 0.4 of a map of 1000 on 1 m: 400 px/m; on 0.25 m: 1600 px/m.
+COARSE, FINE = Panel(0.05, 0.1, 0.45, 0.5, metres=(1, 1)), Panel(0.55, 0.1, 0.95, 0.5, metres=(0.25, 0.25))
+
+
+def test_density_is_texels_per_metre() -> None:
+    facts = panel_facts(COARSE, FINE, size=(1000, 1000))
+    placed = place(facts, facts.pictures[0], layout_view(facts, facts.pictures[0], 300))
+    values = density_values(placed, facts.pictures[0])
+    assert values.value == pytest.approx([400, 400, 1600, 1600])
+    assert (values.low, values.high) == (pytest.approx(400), pytest.approx(1600))
+    assert facts.islands is not None
+    assert island_means(values, placed, 2) == pytest.approx(facts.islands.density, rel=1e-5)
+
+
+def test_even_density_is_the_middle_of_the_scale() -> None:
+    facts = panel_facts(COARSE, size=(1000, 1000))
+    placed = place(facts, facts.pictures[0], layout_view(facts, facts.pictures[0], 300))
+    values = density_values(placed, facts.pictures[0])
+    assert values.high / values.low == pytest.approx(2)
+    assert values.low * values.high == pytest.approx(400**2)
+
+
+def test_stretch_is_longer_to_shorter_side_of_a_texel() -> None:
+    # 0.4 by 0.4 of the map on 2 m by 0.5 m: 4 to 1. On a map twice as wide as high, 2 to 1.
+    panel = Panel(0.1, 0.1, 0.5, 0.5, metres=(2, 0.5))
+    for size, wanted in (((100, 100), 4.0), ((200, 100), 2.0)):
+        facts = panel_facts(panel, size=size)
+        placed = place(facts, facts.pictures[0], layout_view(facts, facts.pictures[0], 300))
+        assert stretch_values(placed, facts.pictures[0]).value == pytest.approx([wanted, wanted])
+
+
+def test_surface_without_area_has_no_value() -> None:
+    facts = panel_facts(COARSE, Panel(0.6, 0.6, 0.9, 0.9, metres=(0.0, 0.3)), size=(100, 100))
+    placed = place(facts, facts.pictures[0], layout_view(facts, facts.pictures[0], 300))
+    for values in (density_values(placed, facts.pictures[0]), stretch_values(placed, facts.pictures[0])):
+        assert np.isnan(values.value).tolist() == [False, False, True, True]
+        assert 0 < values.low < values.high < np.inf
+    assert len(heat_maps(facts, density_values, 300)) == 1
+
+
+def test_the_picture_shows_low_dark_and_high_light() -> None:
+    facts = panel_facts(COARSE, FINE, size=(1000, 1000))
+    (sheet,) = heat_maps(facts, density_values, 400)
+    view = layout_view(facts, facts.pictures[0], 400)
+
+    def at(u: float, v: float) -> tuple[int, ...]:
+        x, y = view.pixel(u, v)
+        return sheet.getpixel((view.left + round(x), view.top + round(y)))  # type: ignore[return-value]
+
+    assert at(0.1, 0.15) == tuple(ramp()[0])
+    assert at(0.6, 0.15) == tuple(ramp()[-1])
+
+
+@pytest.mark.parametrize(("low", "high"), [(1.0, 2.0), (400.0, 1600.0), (0.003, 9e5), (537.0, 1074.0)])
+def test_ticks_are_round_and_inside(low: float, high: float) -> None:
+    found = ticks(low, high)
+    assert found == sorted(found) and found[0] == low and found[-1] == high
+    assert len(found) >= 3

@@ -1,0 +1,107 @@
+"""The page: everything escaped, nothing fetched, each picture under its finding."""
+
+from __future__ import annotations
+
+import base64
+import re
+from html.parser import HTMLParser
+
+from tests.draw.laid_out import Panel, panel_facts
+from tests.draw.test_fault_sheet import finding_on
+from tidegate.draw.sidecars import draw_sidecars
+from tidegate.model.finding import Finding, Place
+from tidegate.model.letters import lettered
+from tidegate.model.picture_places import places_in
+from tidegate.model.verdict import RETURNED, Verdict
+from tidegate.report.html_report import html_report
+from tidegate.report.record import report_record
+
+NASTY = """<script>alert(1)</script>"'&{{ 7 * 7 }}"""
+
+
+class Tags(HTMLParser):
+    """Tags with their attributes in order, and all text."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def page_of(
+    *findings: Finding, kinds: tuple[str, ...] = ("fault_sheet",), name: str = "fish_crate"
+) -> tuple[str, Verdict]:
+    facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.6, 0.6, 0.9, 0.9), name=name)
+    given = findings or (finding_on(facts, 2), finding_on(facts, 1, level="warning"))
+    given = lettered(given)
+    verdict = Verdict(name, RETURNED, given, facts, None, pictures=draw_sidecars(facts, given, kinds))
+    return html_report(report_record(verdict), verdict.pictures), verdict
+
+
+def test_each_finding_shows_its_part_of_the_sheet() -> None:
+    page, verdict = page_of()
+    ((_, sheet),) = verdict.pictures
+    places = places_in(sheet)
+    parsed = Tags(page)
+    views = [attrs["viewbox"] for tag, attrs in parsed.tags if tag == "svg" and "viewbox" in attrs]
+    assert len(views) == 3  # two parts, and the whole sheet at the end
+    for letter, view in zip("AB", views, strict=False):
+        x, y, wide, high = (int(n) for n in str(view).split())
+        x0, y0, x1, y1 = places[letter]
+        assert x <= x0 and y <= y0 and x1 <= x + wide and y1 <= y + high
+    assert len(set(views)) == 3
+    letters = re.findall(r'class="letter">([A-Z]+)<', page)
+    assert letters == ["A", "B"]
+
+
+def test_a_finding_without_a_place_has_no_picture() -> None:
+    page, _ = page_of(Finding("missing-map", "error", "no map", Place()))
+    assert 'id="finding-1"' in page
+    section = page.split('id="finding-1"', 1)[1].split("</section>", 1)[0]
+    assert "<figure>" not in section
+
+
+def test_nothing_is_fetched_and_pictures_are_inside() -> None:
+    page, verdict = page_of(kinds=("fault_sheet", "density_map", "stretch_map", "guide_sheet"))
+    parsed = Tags(page)
+    assert "script" not in {tag for tag, _ in parsed.tags}
+    links = [str(a.get("src") or a.get("href")) for _, a in parsed.tags if a.get("src") or a.get("href")]
+    assert all(link.startswith(("data:image/png;base64,", "#picture-")) for link in links)
+    inside = [base64.b64decode(link.split(",", 1)[1]) for link in links if link.startswith("data:")]
+    assert inside == [data for _, data in verdict.pictures]  # each once
+    defined = {a["id"] for tag, a in parsed.tags if tag == "image"}
+    assert {link[1:] for link in links if link.startswith("#")} <= defined
+    headings = re.findall(r"<h2>([^<]+)</h2>", page)
+    assert headings == ["Findings", "Fault sheets", "Texel density", "Stretch", "Guide sheets", "Files"]
+
+
+def test_everything_is_escaped() -> None:
+    place = Place(file=NASTY, material=NASTY, mesh=NASTY)
+    page, _ = page_of(Finding("missing-map", "error", NASTY, place, NASTY, NASTY, NASTY, NASTY), name=NASTY)
+    assert "<script" not in page
+    parsed = Tags(page)
+    assert parsed.text.count(NASTY) >= 6
+    assert "49" not in re.sub(r"[^{}]*base64[^\"]*", "", parsed.text).replace(NASTY, "")
+
+
+def test_text_and_page_tell_the_same_letter() -> None:
+    from tidegate.report.text_report import text_report
+
+    _, verdict = page_of()
+    lines = text_report(report_record(verdict)).splitlines()
+    assert "error tilted-islands [A]" in lines and "warning tilted-islands [B]" in lines
+
+
+def test_an_approved_prop_has_a_page_of_its_own() -> None:
+    facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4))
+    verdict = Verdict("fish_crate", "approved", (), facts, None)
+    page = html_report(report_record(verdict), ())
+    assert "<h2>No findings</h2>" in page
+    assert html_report(report_record(verdict), ()) == page
