@@ -199,6 +199,17 @@ def test_a_judge_that_names_nonsense_costs_one_drop(world: World, tmp_path: Path
     ]
 
 
+def test_an_archive_that_is_refused_does_not_stop_the_looking(world: World, tmp_path: Path) -> None:
+    gate = setup(tmp_path)
+    made = loop(world, gate)
+    world.at(1.0, lambda: put(gate.paths.inbox / "bad.zip", b"no zip at all"))
+    world.at(60.0, lambda: put(gate.paths.inbox / "crate/crate.obj"))
+    world.at(120.0, made.stop)
+    made.run()
+    assert len(list(gate.paths.aside.glob("bad-*"))) == 1
+    assert (gate.paths.delivery / "quay/crate/v001/crate.obj").exists()
+
+
 def test_a_broken_edit_keeps_the_last_good_configuration(world: World, tmp_path: Path) -> None:
     gate = setup(tmp_path)
     out = io.StringIO()

@@ -196,8 +196,7 @@ class GateAtWork:
         """Go on from a piece of disk work that is done."""
         taken = work.ticket
         self._working.pop(taken.ticket, None)
-        if work.drop is not None:
-            self._claiming.discard(taken.ticket)
+        self._claiming.discard(taken.ticket)
         if work.prepared is not None:
             self._in_hand[taken.ticket] = work.prepared
             if work.drop is not None:
