@@ -163,9 +163,9 @@ def test_a_low_map_is_held_against_the_layout_at_its_own_size() -> None:
 def joined(*, gap: float = 60.0, bend: float = 0.0) -> Sheet:
     """Two squares that meet on the surface along one edge and lie apart in the tile. bend: degrees between them."""
     cos, sin = np.cos(np.radians(bend)), np.sin(np.radians(bend))
-    points = np.array(
-        [[0, 0, 0], [0.5, 0, 0], [0.5, 0.5, 0], [0, 0.5, 0], [0.5, 0, 0], [0.5 + cos / 2, 0, sin / 2], [0.5 + cos / 2, 0.5, sin / 2], [0.5, 0.5, 0]]
-    )
+    first = [[0, 0, 0], [0.5, 0, 0], [0.5, 0.5, 0], [0, 0.5, 0]]
+    second = [[0.5, 0, 0], [0.5 + cos / 2, 0, sin / 2], [0.5 + cos / 2, 0.5, sin / 2], [0.5, 0.5, 0]]
+    points = np.array(first + second)
     corners = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]])
     one = np.array([[100, 100], [356, 100], [356, 356], [100, 356]], float)
     uv = np.concatenate([one, [*one, 256 + gap, 0]]) / SIZE

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.errors import UnreadableFile
-from tidegate.measure.decoding import PictureReader, Pixels, Undecoded, decoded
+from tidegate.measure.decoding import PictureReader, Pixels, Undecoded, decoded, readable_maps
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.masters import MasterFacts, compared
 from tidegate.measure.painted import Painted, measure_painted
 from tidegate.measure.painted_layout import PaintedLayout
-from tidegate.measure.pixels import MapPixels, map_flatness, may_be_flat, measure_map
+from tidegate.measure.pixels import MapPixels, measure_map
 from tidegate.measure.seam_edges import seam_edges
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
 from tidegate.model.map_uses import channels_of
@@ -49,27 +49,15 @@ class _Found:
     signatures: dict[str, Signature] = field(default_factory=dict)
 
 
-def measure_flatness(prop: Prop, reader: PictureReader) -> dict[str, tuple[Any, ...]]:
-    """Flatness of the maps that may be one flat colour by their length; the others are not decoded."""
-    trouble: list[Undecoded] = []
-    found = []
-    for texture in _readable(prop):
-        if may_be_flat(texture.header):
-            image = decoded(lambda texture=texture: reader.pixels(texture), texture.path, trouble)  # type: ignore[misc]
-            if image is not None:
-                found.append((texture.path, map_flatness(image)))
-    return {"flatness": tuple(found), "undecoded": tuple(trouble)}
-
-
 def measure_decoded(
     prop: Prop, groups: frozenset[str], laid: LaidOutProp, reader: PictureReader, settings: Mapping[str, Any]
 ) -> dict[str, tuple[Any, ...]]:
     """The groups flat, pixels, painted and masters, as far as asked for."""
     found = _Found()
-    lies_on = {texture.path: _pictures_of(prop, texture, laid) for texture in _readable(prop)}
+    lies_on = {texture.path: _pictures_of(prop, texture, laid) for texture in readable_maps(prop)}
     walk = _Walk(prop, groups, laid, reader, int(settings.get(BLEED_TEXELS) or USUAL_BLEED), found)
     # Maps of one picture and size follow each other, so its layout is drawn once.
-    for texture in sorted(_readable(prop), key=lambda one: (lies_on[one.path], one.header.width, one.path)):
+    for texture in sorted(readable_maps(prop), key=lambda one: (lies_on[one.path], one.header.width, one.path)):
         walk.one_map(texture, lies_on[texture.path])
     if "masters" in groups:
         walk.masters_alone()
@@ -182,11 +170,6 @@ class _Walk:
                 seam_edges(columns, picture, self._laid.layouts, self._laid.mesh_parts, layout.rows),
             )
         return self._seams[1]
-
-
-def _readable(prop: Prop) -> list[TextureMap]:
-    """Maps of the drop itself with a whole header, by path. A read-only library is not looked into."""
-    return sorted((one for one in prop.maps if one.header.readable and not one.library), key=lambda one: one.path)
 
 
 def _pictures_of(prop: Prop, texture: TextureMap, laid: LaidOutProp) -> tuple[int, ...]:

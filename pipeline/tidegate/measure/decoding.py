@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tidegate.errors import LimitExceeded, NoReader, UnreadableFile
 from tidegate.model.image_header import ImageLayer
-from tidegate.model.prop import Master, TextureMap
+from tidegate.model.prop import Master, Prop, TextureMap
 
 Pixels = NDArray[Any]
 
@@ -52,3 +52,8 @@ def decoded(read: Callable[[], Pixels], path: str, trouble: list[Undecoded]) -> 
         trouble.append(Undecoded(path, "no reader", f"pixels stored as {image.dtype} are not judged here", ""))
         return None
     return image
+
+
+def readable_maps(prop: Prop) -> list[TextureMap]:
+    """Maps of the drop itself with a whole header, by path. A read-only library is not looked into."""
+    return sorted((one for one in prop.maps if one.header.readable and not one.library), key=lambda one: one.path)

@@ -94,12 +94,14 @@ def measure(
     if "meshes" in groups:
         more.update(_surfaces(prop, parts, groups))
     if reader is not None and groups & OF_PIXELS:
-        from tidegate.measure.decoded import LaidOutProp, measure_decoded, measure_flatness
-
         if "pixels" in groups:
+            from tidegate.measure.decoded import LaidOutProp, measure_decoded
+
             laid = LaidOutProp(parts, more["islands"], more["pictures"], layouts, more["mesh_parts"])
             more.update(measure_decoded(prop, groups, laid, reader, settings))
         else:
+            from tidegate.measure.flatness import measure_flatness
+
             more.update(measure_flatness(prop, reader))
     return Facts(prop=prop, measured=groups, order=order, size=_size(parts), **more)
 

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.measure.decoding import Pixels
-from tidegate.model.image_header import ImageHeader
+from tidegate.measure.flatness import map_flatness
 from tidegate.model.map_uses import channel_index
 from tidegate.pixels.albedo import AlbedoRange, albedo_range
 from tidegate.pixels.alpha_use import AlphaUse, alpha_use
-from tidegate.pixels.flat import Flatness, flatness
+from tidegate.pixels.flat import Flatness
 from tidegate.pixels.grey import Greyness, greyness
 from tidegate.pixels.height_codes import HeightCodes, height_codes
 from tidegate.pixels.histogram import histogram
@@ -21,8 +21,6 @@ from tidegate.pixels.normal_length import NormalLength, normal_length
 from tidegate.pixels.roughness import RoughnessUse, roughness_use
 
 GREY_SLACK = 8  # codes of 8 bits that lossy saving may set between the channels of a grey texel
-_FLAT_PACKS = 50  # bytes of raw texels that stand for one stored byte, at least, where a flat map was compressed
-_BESIDE = 4096  # bytes of a file that may hold something else, such as a colour profile
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,20 +41,6 @@ class MapPixels:
     metalness: MetalnessUse | None = None
     roughness: RoughnessUse | None = None
     height: HeightCodes | None = None
-
-
-def may_be_flat(header: ImageHeader) -> bool:
-    """Whether a map of so few bytes can be one flat colour: what must be decoded to see, and what need not.
-
-    A flat picture packs at least 50 to 1 in every packing used for pictures; saved without packing its length says nothing.
-    """
-    raw = header.width * header.height * max(header.bits_per_pixel, 1) // 8
-    return header.compression in ("", "none") or header.bytes <= raw // _FLAT_PACKS + _BESIDE
-
-
-def map_flatness(image: Pixels) -> Flatness:
-    """Flatness of a decoded map."""
-    return flatness(image, alpha=image.shape[2] in (2, 4))
 
 
 def measure_map(path: str, uses: dict[str, str], image: Pixels, inside: NDArray[np.bool_] | None) -> MapPixels:
