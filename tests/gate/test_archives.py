@@ -165,3 +165,11 @@ def test_a_bomb_of_empty_gzip_members_ends(tmp_path: Path) -> None:
     (tmp_path / "a.tar.gz").write_bytes(gzip.compress(b"") * 10_000)
     with pytest.raises(UnreadableFile):
         unpack(tmp_path / "a.tar.gz", tmp_path / "out", LIMITS)
+
+
+def test_a_wrong_checksum_is_the_archives_fault_and_not_the_disks(tmp_path: Path) -> None:
+    data = bytearray(gzip.compress(b"x" * 2000))
+    data[-6] ^= 1  # CRC32 of the content (RFC 1952, 2.3.1)
+    (tmp_path / "a.tar.gz").write_bytes(data)
+    with pytest.raises(UnreadableFile):
+        unpack(tmp_path / "a.tar.gz", tmp_path / "out", LIMITS)

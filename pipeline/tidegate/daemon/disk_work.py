@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tidegate.errors import GateFault, PermanentFault, TransientFault, UnreadableFile
-from tidegate.gate import claim, handing, one_drop
+from tidegate.gate import claim, durable, handing, one_drop
 from tidegate.gate.faults import Changed, fault_of
 from tidegate.gate.grouping import SeenDrop
 from tidegate.gate.hand_over import Enter, set_aside
@@ -62,6 +62,7 @@ def take(taken: Ticket, drop: SeenDrop | None, layout: Layout, rules: GateRules,
         fault = _as_fault(error)
     if drop is not None:
         try:
+            durable.remove_copies(layout.unpacked / taken.ticket)
             claim.give_back(taken, layout)
         except (GateFault, OSError):
             return Work(gate, taken, drop, fault=fault)

@@ -10,6 +10,7 @@ import contextlib
 import gzip
 import re
 import stat
+import struct
 import tarfile
 import zipfile
 import zlib
@@ -58,10 +59,14 @@ def unpack(archive: Path, target: Path, limits: ArchiveLimits) -> None:
             _write(archive, target, members, limits)
     except (
         zipfile.BadZipFile,
+        gzip.BadGzipFile,  # an OSError, but the file's fault and not the disk's
         tarfile.TarError,
         zlib.error,
+        struct.error,
         EOFError,
+        LookupError,
         NotImplementedError,
+        OverflowError,
         RuntimeError,
         ValueError,
     ) as error:
