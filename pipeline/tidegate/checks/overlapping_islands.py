@@ -50,7 +50,7 @@ def _wrapped(
     """One finding for all that overlaps when the picture is repeated. meant: stacks that pass, unless larger than the tile."""
     assert facts.unfolding is not None and facts.islands is not None
     box = facts.islands.bounds
-    larger = (box[:, 2:] - box[:, :2] > 1.0).any(axis=1)
+    larger = np.any(box[:, 2:] - box[:, :2] > 1.0, axis=1)
     pass_by = [set(stack) for stack in meant if not larger[list(stack)].any()]
     groups = facts.unfolding.wrapped_overlap(picture)
     if groups is None:
