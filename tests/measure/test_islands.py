@@ -1,107 +1,186 @@
-"""Island columns: worked values, canonical order, and another way that agrees."""
+"""Islands through the whole chain, file to facts, against values worked out by hand from the definitions.
+
+Stretch: P. V. Sander and others, Texture Mapping Progressive Meshes, SIGGRAPH 2001. UV origin: glTF 2.0 3.8.3. Density:
+sqrt(UV area x width x height / surface area), texels per metre.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import io
+import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 
-from tests.support.laid_props import Sheet, collapsed, laid, laid_part, painted, second_layer, sheet
-from tests.support.mesh_props import facts_of
-from tests.support.plain_islands import PlainPart, islands_of
-from tidegate.model.facts import IslandColumns
-from tidegate.model.mesh import UvTransform
+from tests.support.gltf_writer import GltfBuilder, write_glb
+from tidegate import examine, list_drop, read_names, report_record
+from tidegate.passage import Terms
 
-
-def columns(*sheets: Sheet, **more: Any) -> IslandColumns:
-    found = facts_of(laid(*sheets, **more), "upright").islands
-    assert found is not None
-    return found
+SCHEME = read_names()
+SQUARE = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)]
+SQUARE_UV = [(0, 0), (1, 0), (1, 1), (0, 1)]
+TWO = [(0, 1, 2), (0, 2, 3)]
 
 
-def test_a_sheet_worked_out_by_hand() -> None:
-    # 100 x 50 texels of 1024 at 512 px/m: 0.1953125 m x 0.09765625 m.
-    one = columns(sheet(100, 200, 200, 250))
-    assert len(one) == 1
-    assert one.triangles.tolist() == [2] and one.winding.tolist() == [1] and one.tile.tolist() == [1001]
-    assert one.uv_area[0] == pytest.approx(5000 / 1024**2, rel=1e-8)
-    assert one.world_area[0] == pytest.approx(0.1953125 * 0.09765625, rel=1e-8)
-    np.testing.assert_allclose(one.bounds[0], np.array([100, 200, 200, 250]) / 1024)
-    np.testing.assert_allclose(one.centre[0], [0.09765625, 0.048828125, 0.0], atol=1e-12)
-    assert one.density[0] == 512.0
-    assert (one.stretch_ratio[0], one.stretch_l2[0], one.stretch_worst[0]) == (1.0, 1.0, 1.0)
-    assert one.up_degrees[0] == 90.0 and one.up_certainty[0] == 1.0
+def png(width: int, height: int) -> bytes:
+    buffer = io.BytesIO()
+    Image.new("L", (width, height)).save(buffer, "PNG")
+    return buffer.getvalue()
 
 
-def test_rows_go_from_left_to_right_whatever_the_order_of_triangles() -> None:
-    a, b, c = sheet(10, 10, 20, 20), sheet(500, 10, 520, 20), sheet(300, 10, 330, 20)
-    np.testing.assert_allclose(columns(b, c, a).bounds[:, 0] * 1024, [10, 300, 500])
-    facts = facts_of(laid(b, c, a), "islands")
-    assert facts.parts[0].island_of[0].tolist() == [2, 2, 1, 1, 0, 0]
+def facts_of(folder: Path, build: GltfBuilder) -> dict[str, Any]:
+    write_glb(folder / "plank.glb", build)
+    # Stretch, markers and density are asked for by the handheld set.
+    (verdict,) = examine(list_drop(folder / "plank.glb", SCHEME), Terms(SCHEME, rule_set="handheld", forced_set=True))
+    facts: dict[str, Any] = report_record(verdict)["facts"]
+    return facts
 
 
-def test_mirrored_flat_and_folded_are_counted() -> None:
-    folded = sheet(300, 100, 500, 200, cells=(2, 1))
-    folded.uv[2, 0] = folded.uv[1, 0] - 0.01  # one triangle turned round
-    found = columns(sheet(100, 100, 200, 200, mirrored=True), folded, collapsed(sheet(600, 100, 700, 200)))
-    assert found.winding.tolist() == [-1, 1, 0]
-    assert found.folded.tolist() == [0, 1, 0]
-    assert found.flat.tolist() == [0, 0, 2]
-    assert np.isnan(found.density).tolist() == [False, False, True]
+def island(
+    folder: Path, positions: Any, uvs: Any, triangles: Any, size: tuple[int, int], **node: Any
+) -> dict[str, Any]:
+    build = GltfBuilder()
+    material = build.material("oak", base_color=png(*size))
+    mesh = build.mesh("plank", positions, triangles, uvs=[np.array(uvs)], material=material, node=False)
+    build.node("plank", mesh=mesh, **node)
+    (row,) = facts_of(folder, build)["islands"]
+    return dict(row)
 
 
-@pytest.mark.parametrize("turn", [0.0, 30.0, 90.0, 200.0])
-def test_up_turns_with_the_island(turn: float) -> None:
-    found = columns(sheet(400, 400, 500, 500, turn=turn))
-    assert found.up_degrees[0] == pytest.approx(180 - (90 - turn) % 360, abs=1e-6)
+def turned(degrees: float) -> Any:
+    angle = math.radians(degrees)
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+    return (np.array(SQUARE_UV) - 0.5) @ turn.T * 0.5 + 0.5
 
 
-def test_a_map_that_is_not_square_stretches_what_its_uvs_do_not() -> None:
-    # A square metre over the whole tile of 2048 x 1024: 2048 and 1024 px/m, their mean 1448.1547, their ratio 2.
-    found = columns(sheet(0, 0, 1024, 1024, metres=(1.0, 1.0)), size=(2048, 1024))
-    assert found.density[0] == pytest.approx(1448.1547, abs=1e-3)
-    assert found.stretch_ratio[0] == pytest.approx(2.0, rel=1e-8)
+@pytest.mark.parametrize(
+    ("uvs", "raw", "mirrored"),
+    [
+        # The triangle (0,0) (1,0) (0,1) under an upright picture: V-up area +0.5, which glTF stores as (0,1) (1,1) (0,0).
+        ([(0, 0), (1, 0), (0, 1)], [(0, 1), (1, 1), (0, 0)], False),
+        # Mirrored in U: V-up area -0.5.
+        ([(1, 0), (0, 0), (1, 1)], [(1, 1), (0, 1), (1, 0)], True),
+    ],
+)
+def test_the_sign_of_the_area_tells_a_mirrored_island(tmp_path: Path, uvs: Any, raw: Any, mirrored: bool) -> None:
+    build = GltfBuilder()
+    build.mesh("plank", [(0, 0, 0), (1, 0, 0), (0, 1, 0)], [(0, 1, 2)], uvs=[uvs])
+    accessor = build.json["accessors"][build.json["meshes"][0]["primitives"][0]["attributes"]["TEXCOORD_0"]]
+    start = build.json["bufferViews"][accessor["bufferView"]]["byteOffset"]
+    assert np.frombuffer(bytes(build.blob), np.float32, 6, start).reshape(3, 2).tolist() == [list(uv) for uv in raw]
+    (row,) = facts_of(tmp_path, build)["islands"]
+    assert row["mirrored"] is mirrored
+    assert row["uv_area"] == 0.5
 
 
-def test_without_a_map_the_size_of_the_rule_set_is_taken() -> None:
-    bare = replace(laid(sheet(0, 0, 512, 512)), maps=(), bindings=())
-    found = facts_of(bare, "islands").islands
-    assert found is not None and found.density[0] == 1024.0  # 2048 assumed, laid out for 512 px/m of 1024
+def test_a_negative_determinant_turns_it_round(tmp_path: Path) -> None:
+    """glTF 2.0 3.7.4: fronts are clockwise under a negative determinant, so the same UVs are mirrored on the surface."""
+    assert island(tmp_path, SQUARE, SQUARE_UV, TWO, (64, 64), scale=[-1, 1, 1])["mirrored"] is True
+    assert island(tmp_path, SQUARE, SQUARE_UV, TWO, (64, 64), scale=[-1, -1, 1])["mirrored"] is False
 
 
-def test_collision_has_no_islands_and_layers_have_their_own() -> None:
-    board = laid_part(sheet(100, 100, 200, 200))
-    both = second_layer(board, board.uv_layers[0].uv * 2)
-    wall = laid_part(sheet(100, 100, 200, 200), role="collision", mesh="wall")
-    facts = facts_of(painted(both, wall), "islands")
-    assert facts.islands is not None
-    assert facts.islands.uv_layer.tolist() == [0, 1] and facts.islands.part.tolist() == [0, 0]
-    np.testing.assert_allclose(facts.islands.uv_area[1], 4 * facts.islands.uv_area[0])
+@pytest.mark.parametrize(("degrees", "up"), [(0, 90), (30, 120), (90, 180), (180, -90), (-30, 60)])
+def test_where_the_models_up_lands(tmp_path: Path, degrees: float, up: float) -> None:
+    """w = (JtJ)^-1 Jt u for up u and J = (dP/ds, dP/dt): an upright V-up layout gives 90, turned UVs add their turn."""
+    row = island(tmp_path, SQUARE, turned(degrees), TWO, (64, 64))
+    assert math.cos(math.radians(row["up_deg"] - up)) == pytest.approx(1, abs=1e-9)
+    assert row["up_certainty"] == pytest.approx(1, abs=1e-6)
 
 
-def test_a_placing_of_the_material_is_applied_first() -> None:
-    from tidegate.model.mesh import MapSlot
+def cube() -> tuple[list[Any], list[Any], list[Any]]:
+    """A 1 m cube; each face a 0.25 x 0.25 square of the tile of its own."""
+    positions, uvs, triangles = [], [], []
+    for face in range(6):
+        axis, sign = face // 2, face % 2
+        for a, b in ((0, 0), (1, 0), (1, 1), (0, 1)):
+            point = [0.0, 0.0, 0.0]
+            point[axis], point[(axis + 1) % 3], point[(axis + 2) % 3] = float(sign), float(a), float(b)
+            positions.append(point)
+            uvs.append((0.3 * (face % 3) + 0.25 * a, 0.3 * (face // 3) + 0.25 * b))
+        corners = [4 * face + i for i in (range(4) if sign else (0, 3, 2, 1))]
+        triangles += [(corners[0], corners[1], corners[2]), (corners[0], corners[2], corners[3])]
+    return positions, uvs, triangles
 
-    thing = laid(sheet(0, 0, 512, 512, metres=(1.0, 1.0)))
-    twice = MapSlot("base_color", "rgb", "s", 0, transform=UvTransform(((2.0, 0.0, 0.25), (0.0, 2.0, 0.0))))
-    mesh = replace(thing.meshes[0], materials=(replace(thing.meshes[0].materials[0], slots=(twice,)),))
-    found = facts_of(replace(thing, meshes=(mesh,)), "islands").islands
-    assert found is not None
-    np.testing.assert_allclose(found.bounds[0], [0.25, 0.0, 1.25, 1.0])
-    assert found.density[0] == 1024.0 and not found.inside[0]
+
+@pytest.mark.parametrize(("texels", "scale", "wanted"), [(2048, 1, 512), (4096, 1, 1024), (2048, 2, 256)])
+def test_density_of_a_cube(tmp_path: Path, texels: int, scale: float, wanted: float) -> None:
+    """sqrt(6 x 0.0625 x 2048^2 / 6) = 512 px/m. Twice the map doubles it, twice the node halves it."""
+    positions, uvs, triangles = cube()
+    build = GltfBuilder()
+    mesh = build.mesh(
+        "cube",
+        positions,
+        triangles,
+        uvs=[np.array(uvs)],
+        material=build.material("oak", base_color=png(texels, texels)),
+        node=False,
+    )
+    build.node("cube", mesh=mesh, scale=[scale] * 3)
+    facts = facts_of(tmp_path, build)
+    assert [row["density_px_per_m"] for row in facts["islands"]] == pytest.approx([wanted] * 6, rel=1e-6)
+    assert sum(row["uv_area"] for row in facts["islands"]) == pytest.approx(0.375, rel=1e-6)
+    assert sum(row["world_area_m2"] for row in facts["islands"]) == pytest.approx(6 * scale * scale)
 
 
-def test_the_plain_way_agrees() -> None:
-    sheets = [sheet(10 + 90 * k, 10, 90 + 90 * k, 90 + 40 * k, cells=(k + 1, 2), turn=13.0 * k) for k in range(5)]
-    part = laid_part(*sheets)
-    plain = PlainPart("hull", "hull", "oak", size={0: (1024, 1024)})
-    uv = part.uv_layers[0].uv
-    plain.corners = [tuple(tuple(part.positions[i].tolist()) for i in row) for row in part.triangles]  # type: ignore[misc]
-    plain.uvs[0] = [tuple(tuple(uv[i].tolist()) for i in row) for row in part.triangles]  # type: ignore[misc]
-    here = sorted((i.triangles, i.uv_area, i.world_area, i.density) for i in islands_of(plain, 0))
-    found = facts_of(painted(part), "islands").islands
-    assert found is not None
-    there = sorted(zip(found.triangles, found.uv_area, found.world_area, found.density, strict=True))
-    np.testing.assert_allclose(np.array(there, float), np.array(here, float), rtol=1e-7)
+def test_density_of_a_plank_on_a_map_of_its_shape(tmp_path: Path) -> None:
+    """2 x 1 m, the whole tile, 2048 x 1024: 1024 px/m both ways, so no stretch although UV space is squeezed 2 to 1."""
+    row = island(tmp_path, [(2 * x, y, z) for x, y, z in SQUARE], SQUARE_UV, TWO, (2048, 1024))
+    assert row["density_px_per_m"] == pytest.approx(1024)
+    assert row["stretch_ratio"] == pytest.approx(1)
+
+
+def test_a_map_that_is_not_square_stretches_a_square(tmp_path: Path) -> None:
+    """1 x 1 m, the whole tile, 2048 x 1024: 2048 px/m across and 1024 up, mean sqrt(2048 x 1024) = 1448.1547, ratio 2."""
+    row = island(tmp_path, SQUARE, SQUARE_UV, TWO, (2048, 1024))
+    assert row["density_px_per_m"] == pytest.approx(1448.1547, rel=5e-6)  # reports keep six digits
+    assert row["stretch_ratio"] == pytest.approx(2)
+
+
+def test_density_counts_what_the_material_does_to_its_map(tmp_path: Path) -> None:
+    """KHR_texture_transform, the extension's first example: half scale each way shows a quarter of the texels."""
+    build = GltfBuilder()
+    material = build.material("oak", base_color=png(1024, 1024))
+    build.json["materials"][material]["pbrMetallicRoughness"]["baseColorTexture"]["extensions"] = {
+        "KHR_texture_transform": {"offset": [0, 1], "rotation": math.pi / 2, "scale": [0.5, 0.5]}
+    }
+    build.json["extensionsUsed"] = ["KHR_texture_transform"]
+    build.mesh("plank", SQUARE, TWO, uvs=[np.array(SQUARE_UV)], material=material)
+    (row,) = facts_of(tmp_path, build)["islands"]
+    assert row["density_px_per_m"] == pytest.approx(512)
+    # "Only the lower left quadrant of the source image": in V-up, 0 to 0.5 both ways.
+    assert row["bounds"] == pytest.approx([0, 0, 0.5, 0.5], abs=1e-6)
+    assert row["mirrored"] is False
+    assert abs(row["up_deg"]) == pytest.approx(0, abs=1e-4) or abs(row["up_deg"]) == pytest.approx(180, abs=1e-4)
+
+
+def test_no_area_has_no_density(tmp_path: Path) -> None:
+    row = island(tmp_path, SQUARE, [(0.5, 0.5)] * 4, TWO, (64, 64))
+    assert (row["density_px_per_m"], row["stretch_ratio"], row["uv_area"]) == (None, None, 0)
+
+
+@pytest.mark.parametrize(
+    ("u", "v", "tile"),
+    # MaterialX 1.39, Filename Substitutions: 1001 + U + 10 V.
+    [(0.5, 0.5, 1001), (1.5, 0.5, 1002), (9.5, 0.5, 1010), (0.5, 1.5, 1011), (3.1, 4.15, 1044), (9.9, 9.9, 1100)],
+)
+def test_tiles_are_numbered(tmp_path: Path, u: float, v: float, tile: int) -> None:
+    uvs = (np.array(SQUARE_UV) - 0.5) * 0.05 + (u, v)
+    assert island(tmp_path, SQUARE, uvs, TWO, (64, 64))["tile"] == tile
+
+
+def test_two_faces_are_one_island_only_where_both_ends_agree(tmp_path: Path) -> None:
+    """Exact in position and UV: a split vertex with equal values is no seam, one with other UVs is."""
+    positions = [*SQUARE, (1, 0, 0), (2, 0, 0), (2, 1, 0), (1, 1, 0)]
+    uvs = np.array([*SQUARE_UV, (1, 0), (2, 0), (2, 1), (1, 1)], float) * 0.4
+    triangles = [*TWO, (4, 5, 6), (4, 6, 7)]
+    build = GltfBuilder()
+    build.mesh("plank", positions, triangles, uvs=[uvs])
+    assert len(facts_of(tmp_path, build)["islands"]) == 1
+    moved = uvs.copy()
+    moved[7] += 1e-6  # one end of the shared edge
+    build = GltfBuilder()
+    build.mesh("plank", positions, triangles, uvs=[moved])
+    assert len(facts_of(tmp_path, build)["islands"]) == 2
