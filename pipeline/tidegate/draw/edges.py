@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.draw.placed import Placed
-from tidegate.geometry.borders import side_points
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_faces, edge_mates
 from tidegate.geometry.quads import likely_diagonals, polygon_diagonals
@@ -72,5 +71,10 @@ def _seams(placed: Placed, sides: NDArray[np.int64]) -> NDArray[np.bool_]:
 
 
 def _segments(pixels: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
-    start, end = side_points(pixels, sides)
-    return np.concatenate([start, end]) if len(sides) else np.zeros((4, 0))
+    """Sides 3 t + s of triangles as x0, y0, x1, y1 (4, s), by reaching into the columns once a coordinate."""
+    count = pixels.shape[2]
+    flat = np.ascontiguousarray(pixels).reshape(-1)
+    triangle, corner = np.divmod(sides, 3)
+    start = corner * (2 * count) + triangle
+    end = (corner + 1) % 3 * (2 * count) + triangle
+    return np.stack([flat.take(start), flat.take(start + count), flat.take(end), flat.take(end + count)])

@@ -99,25 +99,32 @@ def _cover(
 ) -> None:
     a0, a1, b0, slope, lean, first = columns
     which = np.repeat(np.arange(len(steps)), steps)
-    start = np.cumsum(steps) - steps
-    column = (np.arange(len(which)) - start.take(which)) + first.take(which)
+    begin = np.cumsum(steps) - steps
+    column = (first - begin).take(which)
+    column += np.arange(len(which))
     left = np.maximum(column, a0.take(which))
     right = np.minimum(column + 1.0, a1.take(which))
-    share = (right - left).astype(np.float32)
-    middle = b0.take(which) + slope.take(which) * (0.5 * (left + right) - a0.take(which))
-    half = (0.5 * line) * lean.take(which)
-    bend = 0.5 * np.abs(slope.take(which)) * (right - left)
+    span = right - left
+    left += right
+    tilt = slope.take(which)
+    middle = (b0 - slope * a0).take(which)
+    middle += (0.5 * tilt) * left
+    bend = np.abs(0.5 * tilt * span)
+    half = (0.5 * line * lean).take(which)
     low = middle - half - bend
-    base = np.clip(np.floor(low), -pad, height)
-    inside = np.abs(low - base) <= pad  # a line that leaves the picture sideways here
+    base = np.floor(low)
+    share = span.astype(np.float32)
+    share *= np.float32(255.0)
+    if base.min() < -pad or base.max() > height:  # some line leaves the picture sideways here
+        np.clip(base, -pad, height, out=base)
+        share[np.abs(low - base) > pad] = 0.0
     # Height above the strip's lower side at the bottom of each texel, from here on in small numbers.
     rise = (base - middle + half).astype(np.float32)
     thick, bent = (2.0 * half).astype(np.float32), bend.astype(np.float32)
-    share = np.where(inside, share, np.float32(0.0)) * np.float32(255.0)
+    place = ((base + pad) * strides[1] + (column + pad) * strides[0]).astype(np.int64)
+    texels = math.ceil(float(thick.max() + 2.0 * bent.max()) - 1e-6) + 1
     np.maximum(bent, np.float32(1e-6), out=bent)
     quarter = np.float32(0.25) / bent
-    place = ((base.astype(np.int64) + pad) * strides[1]) + ((column.astype(np.int64) + pad) * strides[0])
-    texels = math.ceil(float(thick.max() + 2.0 * bent.max()) - 1e-6) + 1
     below = _below(rise, thick, bent, quarter, level)
     for texel in range(texels):
         above = _below(rise + np.float32(texel + 1), thick, bent, quarter, level)
