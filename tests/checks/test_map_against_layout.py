@@ -168,7 +168,7 @@ def joined(*, gap: float = 60.0, bend: float = 0.0) -> Sheet:
     points = np.array(first + second)
     corners = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]])
     one = np.array([[100, 100], [356, 100], [356, 356], [100, 356]], float)
-    uv = np.concatenate([one, [*one, 256 + gap, 0]]) / SIZE
+    uv = np.concatenate([one, one + np.array([256 + gap, 0])]) / SIZE
     return Sheet(points, corners, uv)
 
 
