@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tidegate.measure.decoding import Pixels
 from tidegate.measure.flatness import map_flatness
-from tidegate.model.map_uses import channel_index
+from tidegate.model.map_uses import DATA, channel_index
 from tidegate.pixels.albedo import AlbedoRange, albedo_range
 from tidegate.pixels.alpha_use import AlphaUse, alpha_use
 from tidegate.pixels.flat import Flatness
@@ -49,6 +49,7 @@ def measure_map(path: str, uses: dict[str, str], image: Pixels, inside: NDArray[
     count = image.shape[2]
     if flat.low == flat.high:  # one texel says all
         image, inside = image[:1, :1], None
+    slack = GREY_SLACK * (257 if image.dtype == np.uint16 else 1)
     looked_at = 1.0 if inside is None else float(np.count_nonzero(inside)) / inside.size
 
     def counts(slot: str) -> NDArray[np.int64]:
@@ -59,7 +60,7 @@ def measure_map(path: str, uses: dict[str, str], image: Pixels, inside: NDArray[
         flat=flat,
         looked_at=looked_at,
         alpha=alpha_use(image),
-        grey=greyness(image, GREY_SLACK * (257 if image.dtype == np.uint16 else 1)) if count >= 3 else None,
+        grey=greyness(image, slack) if count >= 3 and any(slot in DATA for slot in uses) else None,
         normal=normal_length(image, inside) if "normal" in uses and count >= 3 else None,
         albedo=albedo_range(image, inside) if "base_color" in uses else None,
         metalness=metalness_use(counts("metalness")) if "metalness" in uses else None,
