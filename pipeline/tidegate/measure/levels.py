@@ -62,6 +62,8 @@ def measure_levels(prop: Prop, parts: Sequence[PartFacts], meshes: Sequence[Mesh
         leads, levels = levels[0], levels[1:]
     else:
         leads = MODEL
+    if not levels:
+        return ()
     pivots = _pivots(prop, parts, meshes, rows)
     count = {role: sum(parts[i].triangles for i in found) for role, found in rows.items()}
     painted = _painted(meshes, rows[leads])
