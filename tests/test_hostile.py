@@ -208,3 +208,22 @@ def test_links_and_pipes_are_told_and_never_opened(tmp_path: Path) -> None:
     record_paths = {file.path for file in verdict.facts.prop.files}
     assert "net_locker_base_color.png" not in record_paths
     assert not [m for m in verdict.facts.prop.maps if m.path == "net_locker_base_color.png"]
+
+
+def test_a_folder_nobody_may_look_into_leaves_the_drop_unjudged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drop = net_locker(tmp_path)
+    (drop / "more").mkdir()
+    listed = os.scandir
+
+    def refuse(folder: Any) -> Any:
+        if Path(folder) == drop / "more":
+            raise PermissionError(13, "Permission denied")
+        return listed(folder)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    verdict = judged(drop)
+    assert verdict.verdict == "unjudged"
+    (told,) = [finding for finding in verdict.findings if finding.check == "unreadable-file"]
+    assert (told.place.file, "cannot be listed: Permission denied" in told.message) == ("more", True)

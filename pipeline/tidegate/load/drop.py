@@ -16,6 +16,7 @@ from tidegate.model.reference import ReadNote
 from .bindings import Bound, NamedMap, bind, named_map
 from .drop_files import FOUND, DropFiles, HeaderReader
 from .library_maps import library_maps
+from .listing import NOT_LISTED
 from .mesh_groups import MeshGroup, group_meshes, read_mesh_names
 from .named_files import named_files
 from .prop_names import inner_readings, prop_fields
@@ -254,6 +255,7 @@ class _Reading:
         if folder is not None and draft is drafts[0]:
             readings.insert(0, folder)
         notes = [*group.notes, *inner_notes, *self._crowded(draft)]
+        unseen: list[tuple[str, str, str]] = []
         notes += [
             (one.path, ReadNote("name-in-doubt", "note", f"`{one.name}`, field {field}: {doubt}"))
             for one in readings
@@ -263,10 +265,16 @@ class _Reading:
             notes += [
                 (
                     file.path,
-                    ReadNote("not-looked-into", "warning", f"{file.path}: {file.note}", "hand over plain files"),
+                    ReadNote("not-looked-into", "warning", file.note, "hand over plain files"),
                 )
                 for file in self._files.files.values()
-                if file.note
+                if file.note and not file.note.startswith(NOT_LISTED)
+            ]
+            # Nobody knows what lies in such a folder, so the drop cannot be judged.
+            unseen += [
+                (file.path, file.note, "let the gate read it, or hand the drop over again")
+                for file in self._files.files.values()
+                if file.note.startswith(NOT_LISTED)
             ]
         return Prop(
             name=group.asset,
@@ -280,7 +288,7 @@ class _Reading:
             stray=tuple(stray),
             readings=(*readings, *inner),
             notes=tuple(notes),
-            unreadable=tuple(group.unreadable),
+            unreadable=(*group.unreadable, *unseen),
             doubles=tuple(group.doubles),
         )
 

@@ -34,6 +34,7 @@ _OURS = (
 )  # fmt: skip
 _LAYERED_ONLY = (".psd", ".ora")  # never a flat map unless a mesh names it
 _UNREAD_PICTURES = (".hdr", ".ktx", ".jp2", ".avif", ".heic", ".jxl", ".svg", ".pnm", ".ppm", ".pcx")
+NOT_LISTED = "the folder cannot be listed"
 _MOST_DEPTH = 64
 
 
@@ -123,7 +124,7 @@ def _walk(
         with os.scandir(folder) as listing:
             entries = sorted(listing, key=lambda entry: entry.name)
     except OSError as fault:
-        note = f"the folder cannot be listed: {fault.strerror or fault}"
+        note = f"{NOT_LISTED}: {fault.strerror or fault}"
         yield DropFile(path or ".", "other", 0, str(folder), note=note)
         return
     for entry in entries:
