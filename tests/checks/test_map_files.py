@@ -32,7 +32,8 @@ DEEP = (GREY.astype(np.uint16) * 257) + 3
     ],
 )
 def test_depth_and_channels_by_slot(slot: str, image: np.ndarray, says: list[str]) -> None:
-    assert [f.message for f in told_of("wrong-pixel-format", {slot: image})] == says
+    found = [f.message for check in ("wrong-bit-depth", "wrong-pixel-format") for f in told_of(check, {slot: image})]
+    assert found == says
 
 
 def test_a_packed_map_is_color_whatever_its_slots_want_alone() -> None:
@@ -46,10 +47,11 @@ def test_a_packed_map_is_color_whatever_its_slots_want_alone() -> None:
 
 def test_block_compressed_and_palette_maps_have_no_depth_to_judge() -> None:
     packed = {"color_model": "compressed", "bits_per_channel": 0}
-    assert told_of("wrong-pixel-format", {"base_color": RGB}, header=packed) == []
+    for check in ("wrong-bit-depth", "wrong-pixel-format"):
+        assert told_of(check, {"base_color": RGB}, header=packed) == []
     # one bit a palette entry is a matter of the palette check
     small = {"color_model": "palette", "bits_per_channel": 1, "palette": 2, "channels": 1}
-    assert told_of("wrong-pixel-format", {"base_color": RGB}, header=small) == []
+    assert told_of("wrong-bit-depth", {"base_color": RGB}, header=small) == []
     assert len(told_of("palette-or-interlaced", {"base_color": RGB}, header=small)) == 1
     assert told_of("palette-or-interlaced", {"base_color": RGB}, header=small, palette=True) == []
 
@@ -163,6 +165,7 @@ def test_grey_stored_three_times() -> None:
 
 def test_file_checks_decode_nothing() -> None:
     for check in (
+        "wrong-bit-depth",
         "wrong-pixel-format",
         "unwanted-alpha",
         "palette-or-interlaced",

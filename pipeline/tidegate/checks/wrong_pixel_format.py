@@ -1,4 +1,4 @@
-"""A map stored with other channels or another depth than its slot wants."""
+"""A map stored as color or grey where its slot wants the other."""
 
 from __future__ import annotations
 
@@ -18,20 +18,6 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if not header.readable or header.color_model == "compressed":
             continue
         uses = channels_of(facts.prop, texture.path)
-        bits = 8 if header.color_model == "palette" else header.bits_per_channel
-        wanted = {limits["bits"][slot] for slot in uses if slot in limits["bits"]}
-        if wanted and bits not in wanted:
-            best = max(wanted)
-            yield Finding(
-                check="wrong-pixel-format",
-                level="",
-                message=f"{texture.path} has {bits} bits a channel, its slot wants {best:g}",
-                place=map_place(texture),
-                measured=bits,
-                wanted=int(best),
-                unit="bits",
-                help=f"save it with {best:g} bits a channel from its master; more depth cannot be made from the flat map",
-            )
         kind = _kind(header.color_model)
         asked = _asked(uses, limits)
         if asked and kind != asked:
@@ -61,18 +47,11 @@ CHECK = Check(
     name="wrong-pixel-format",
     stage=70,
     needs=frozenset({"files", "headers"}),
-    looks_at="bits a channel and whether a map is stored as color or grey, against what its slot wants",
-    why="8 bits of height show steps, 16 bits of color double the memory for nothing, and grey data stored as color triples it",
-    put_right="save the map again from its master in the wanted depth and mode",
-    blind_spots="a map may have the depth and not use it; other checks look at the pixels",
+    looks_at="whether a map is stored as color or grey, against what its slot wants",
+    why="grey data stored as color takes three times the memory, and color stored as grey is lost",
+    put_right="save the map again from its master in the wanted mode",
+    blind_spots="what the channels hold; other checks look at the pixels",
     limits=(
-        Limit(
-            "bits",
-            "table",
-            {"base_color": 8, "normal": 8, "roughness": 8, "metalness": 8, "occlusion": 8, "height": 16},
-            "bits",
-            "slot and its wanted bits a channel; common practice, no source",
-        ),
         Limit(
             "color",
             "texts",
