@@ -130,7 +130,7 @@ def held_to(case: Case, delivered: Sequence[Delivered], dropped: set[str]) -> li
         return ["came out nowhere"]
     faults = [f"{each.at}: {fault}" for each in delivered for fault in faults_in(each.at)]
     verdicts = {each.record.verdict for each in delivered} - {"kept"}
-    if case.verdict not in ("any", *verdicts) or len(verdicts) > 1 and case.verdict != "any":
+    if case.verdict not in ("any", *verdicts) or (len(verdicts) > 1 and case.verdict != "any"):
         faults.append(f"verdict {sorted(verdicts)}, must be {case.verdict}")
     told = [text for each in delivered for text in reports(each)]
     if not any(re.search(case.told, text, re.DOTALL) for text in told):

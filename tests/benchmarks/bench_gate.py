@@ -1,0 +1,207 @@
+"""A thousand small props at once through the gate, beside a plain loop that judges and copies the same ones.
+
+    python -m tests.benchmarks.bench_gate --props 1000 --dir /a/real/disk
+
+Both use two worker processes, the same judge, the same rule sets and the same sidecars. The plain loop makes the copies as
+durable as the gate does: written, synced, read again and compared, moved to their name, folder synced, source removed.
+It keeps no tickets, notes, ledger or order of steps that a crash could be recovered from: that is what the overhead buys.
+The two take turns, batch by batch, so that a busy machine is unfair to neither.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import multiprocessing
+import os
+import shutil
+import statistics
+import tempfile
+import threading
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tests.gate.hostile_case import crate, good_map
+from tidegate.cli.gates import questions
+from tidegate.cli.terms import with_rule_sets
+from tidegate.daemon.log import Log
+from tidegate.daemon.loop import Loop
+from tidegate.daemon.setup import GateSetup, LoopRules, WorkerRules
+from tidegate.daemon.workers import Workers
+from tidegate.gate.identity import Deliveries
+from tidegate.gate.outcome import DropContext
+from tidegate.gate.publish import Delivered
+from tidegate.gate.settings import GatePaths, GateRules
+from tidegate.load.names_file import read_names
+from tidegate.passage import TakeThrough, Terms
+
+WORKERS = 2
+TREES = ("inbox", "work", "delivery", "returned", "aside", "kept")
+
+
+@dataclass
+class Figures:
+    seconds: float = 0.0
+    props: int = 0
+    waits: list[float] = field(default_factory=list)
+    peak: int = 0
+
+
+class Peak(threading.Thread):
+    """Peak of the resident memory of this process and all below it, in bytes, shared pages counted once (PSS)."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self.bytes, self.over = 0, threading.Event()
+
+    def run(self) -> None:
+        while not self.over.wait(0.25):
+            self.bytes = max(self.bytes, sum(_pss(pid) for pid in _tree(os.getpid())))
+
+    def stop(self) -> int:
+        self.over.set()
+        self.join()
+        return self.bytes
+
+
+def _tree(pid: int) -> list[int]:
+    try:
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    except OSError:
+        return []
+    return [pid, *(each for child in children for each in _tree(int(child)))]
+
+
+def _pss(pid: int) -> int:
+    try:
+        text = Path(f"/proc/{pid}/smaps_rollup").read_text()
+        return int(text.split("\nPss:")[1].split()[0]) << 10
+    except (OSError, IndexError):
+        return 0
+
+
+def fill(inbox: Path, first: int, count: int) -> None:
+    picture = good_map()
+    for number in range(first, first + count):
+        name = f"furniture_crate{number:05d}"
+        build = crate(base_color=f"crate{number:05d}_base_color.png")
+        build.json["asset"]["generator"] = f"bench {number}"
+        (inbox / name).mkdir(parents=True)
+        (inbox / name / f"{name}.glb").write_bytes(build.glb())
+        (inbox / name / f"crate{number:05d}_base_color.png").write_bytes(picture)
+
+
+def through_gate(home: Path, judge: TakeThrough, figures: Figures) -> None:
+    paths = GatePaths("quayside", *(home / name for name in TREES), owner="slipway")
+    setup = GateSetup(paths, judge, GateRules(quiet=0.0), questions(paths.inbox, judge.terms.scheme))
+    waits: list[float] = []
+
+    def told(delivered: tuple[Delivered, ...]) -> None:
+        waits.extend(time.monotonic() - begin for _ in delivered)
+
+    loop = Loop(
+        [setup],
+        Workers(WorkerRules(count=WORKERS), time.monotonic),
+        LoopRules(),
+        log=Log(level="error"),
+        told=told,
+    )
+    begin = time.monotonic()
+    loop.run_once()
+    figures.seconds += time.monotonic() - begin
+    figures.props += len(waits)
+    figures.waits += waits
+
+
+def plain_loop(home: Path, judge: TakeThrough, figures: Figures) -> None:
+    inbox, out = home / "inbox", home / "out"
+    out.mkdir(exist_ok=True)
+    begin = time.monotonic()
+    with multiprocessing.get_context("spawn").Pool(WORKERS) as pool:
+        jobs = [(inbox / name, out, judge) for name in sorted(os.listdir(inbox))]
+        for _ in pool.imap_unordered(_plainly, jobs):
+            figures.props += 1
+    figures.seconds += time.monotonic() - begin
+
+
+def _plainly(job: tuple[Path, Path, TakeThrough]) -> None:
+    root, out, judge = job
+    context = DropContext("20261125T120000Z-000000", "quayside", "slipway", root.name, Deliveries(out))
+    for outcome in judge(root, context):
+        staging, home = out / f".{root.name}", out / outcome.prop
+        staging.mkdir()
+        listing = b""
+        for path in outcome.files:
+            listing += _write(staging / path, (root / path).read_bytes())
+        for name, data in outcome.sidecars:
+            listing += _write(staging / name, data)
+        record = json.dumps({"prop": outcome.prop, "files": outcome.hashes}).encode()
+        listing += _write(staging / "record.json", record)
+        _write(staging / "manifest.txt", listing)
+        _sync(staging)
+        staging.rename(home)
+        _sync(out)
+        for path in outcome.files:
+            (root / path).unlink()
+        root.rmdir()
+
+
+def _write(path: Path, data: bytes) -> bytes:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("wb") as out:
+        out.write(data)
+        out.flush()
+        os.fsync(out.fileno())
+    digest = hashlib.sha256(data).hexdigest()
+    if hashlib.sha256(path.read_bytes()).hexdigest() != digest:
+        raise OSError("read back wrong")
+    return f"{digest}  {path.name}\n".encode()
+
+
+def _sync(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    os.fsync(descriptor)
+    os.close(descriptor)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--props", type=int, default=1000)
+    parser.add_argument("--rounds", type=int, default=1, help="share the props out over so many turns")
+    parser.add_argument("--dir", help="a folder on the disk to measure")
+    options = parser.parse_args()
+    terms = Terms(
+        scheme=read_names(), rule_set="first_look", by_category={"furniture": "furniture"}, pictures=("fault_sheet",)
+    )
+    judge = TakeThrough(with_rule_sets(terms))
+    base = Path(tempfile.mkdtemp(prefix="tidegate-bench-", dir=options.dir))
+    gate, plain = Figures(), Figures()
+    count = max(1, options.props // options.rounds)
+    try:
+        for number in range(options.rounds):
+            for figures, name in ((gate, "gate"), (plain, "plain")):
+                fill(base / name / "inbox", number * count, count)
+                peak = Peak()
+                peak.start()
+                if figures is gate:
+                    through_gate(base / name, judge, gate)
+                else:
+                    plain_loop(base / name, judge, plain)
+                figures.peak = max(figures.peak, peak.stop())
+    finally:
+        shutil.rmtree(base, ignore_errors=True)
+    waits = sorted(gate.waits)
+    rates = gate.props / gate.seconds, plain.props / plain.seconds
+    print(f"gate   {gate.props} props, {rates[0]:.1f} a second, peak memory of the tree {gate.peak >> 20} MiB")
+    print(
+        f"       settled to delivered: median {statistics.median(waits):.1f} s, "
+        f"99th percentile {waits[int(0.99 * (len(waits) - 1))]:.1f} s ({count} at once)"
+    )
+    print(f"plain  {plain.props} props, {rates[1]:.1f} a second, peak memory of the tree {plain.peak >> 20} MiB")
+    print(f"overhead of the gate: {100 * (rates[1] / rates[0] - 1):+.1f} %")
+
+
+if __name__ == "__main__":
+    main()
