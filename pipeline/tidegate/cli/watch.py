@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -98,7 +99,8 @@ def _work(
     )
     if not once:
         loop.run()
-        return int(ExitCode.ALL_APPROVED)
+        # A service manager stops with SIGTERM and takes 0 for well done; a person at the keyboard gets the usual 130.
+        return int(ExitCode.STOPPED if loop.stopped_by == signal.SIGINT else ExitCode.ALL_APPROVED)
     # What settles by time alone within a minute is waited for; a copy that stalls for an hour is not.
     patience = max(max(rule.quiet + rule.wait, min(rule.stalled, 60.0)) for rule in (setup.rules for setup in setups))
     drained = loop.run_once(patience)

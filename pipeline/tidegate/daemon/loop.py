@@ -38,7 +38,7 @@ class Drained:
 
 @dataclass(slots=True)
 class Loop:
-    """clock: monotonic seconds. reload: new setups when the configuration changed, None when not; it raises a
+    """clock: monotonic seconds. stopped_by: number of the signal that ended `run`, 0 for none. reload: new setups when the configuration changed, None when not; it raises a
     TidegateError for a broken edit, which is told, and the last good one is kept.
     """
 
@@ -53,6 +53,7 @@ class Loop:
     reload: Reload = lambda: None
     told: Callable[[tuple[Delivered, ...]], None] = lambda delivered: None
     _gates: list[GateAtWork] = field(default_factory=list)
+    stopped_by: int = 0
     _stopping: bool = False
     _next_reload: float = 0.0
     _hands: Hands[Work] = field(default_factory=Inline)
@@ -195,6 +196,7 @@ class Loop:
                 self._next_reload = 0.0
                 self.wake.poke()
             else:
+                self.stopped_by = number
                 self.stop()
 
         names = ("SIGTERM", "SIGINT", "SIGHUP", "SIGBREAK")  # the last two where the system has them

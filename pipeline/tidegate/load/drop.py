@@ -132,6 +132,8 @@ class _Reading:
             self._claim_masters(draft, drafts, layered, assets)
             self._claim_references(draft)
         self._claim_what_cannot_be_told(drafts)
+        # Names alone may promise more props than there are files: one whose every file went to another is none.
+        drafts = [draft for draft in drafts if draft.files or draft.group.readings] or drafts[:1]
         stray = sorted(set(self._files.files).difference(*(draft.files for draft in drafts)))
         done = [self._prop(draft, assets, drafts, stray if draft is drafts[0] else []) for draft in drafts]
         return tuple(sorted(done, key=lambda prop: prop.name))
@@ -249,7 +251,10 @@ class _Reading:
         maps = [self._map(draft, one) for one in draft.maps.values()]
         mesh_readings = sorted(group.readings, key=lambda one: (_role_rank(one), one.path))
         folder = self._scheme.read(self._drop.name, "folder", "", assets) if self._drop.is_folder else None
-        map_readings = [self._map_reading(draft, one, assets) for one in maps if not one.library and one.blob is None]
+        # A mesh that a material names as its picture has its name read as a mesh's, once.
+        as_mesh = {one.path for one in group.readings}
+        pictures = [one for one in maps if not one.library and one.blob is None and one.path not in as_mesh]
+        map_readings = [self._map_reading(draft, one, assets) for one in pictures]
         readings = [*group.readings, *map_readings, *draft.readings]
         inner, inner_notes = inner_readings(group.meshes, self._scheme)
         if folder is not None and draft is drafts[0]:
