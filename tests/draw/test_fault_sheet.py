@@ -200,6 +200,19 @@ class TestWhatLiesWhere:
         (wide,) = marks_on(facts, facts.pictures[0], [replace(close, wanted=1, measured=2.0)])
         assert wide.points == ()
 
+    def test_a_finding_on_all_islands_leaves_them_to_those_on_some(self, drawn: Drawn) -> None:
+        facts = panel_facts(*GRID[:10])
+        findings = lettered([finding_on(facts, *range(1, 11)), finding_on(facts, 3)])
+        (sheet,) = fault_sheets(facts, findings, 512)
+        assert sorted(label.lines for label in drawn.labels) == [("A",), ("B",)]
+        picture = np.asarray(sheet.picture)
+        x0, y0, x1, y1 = sheet.places["B"]
+        inside = picture[y0 + 5 : y1 - 5, x0 + 5 : x1 - 5].reshape(-1, 3)
+        assert not (inside == style_of(0)[0]).all(axis=1).any()
+        assert (inside == style_of(1)[0]).all(axis=1).any()
+        fault_sheets(facts, findings[:1], 512)  # alone, it is marked on each
+        assert len(drawn.labels) == 10
+
     def test_a_material_without_a_map_is_marked(self) -> None:
         facts = panel_facts(Panel(0.1, 0.1, 0.5, 0.5), size=None)
         missing = Finding("missing-map", "error", "no map", Place(material="planks", slot="base_color"))

@@ -57,7 +57,7 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     draw_lines(canvas, edges.outline, 1.3 * thin, OUTLINE)
     draw_lines(canvas, tile_border(view), 1.5 * thin, TILE_EDGE)
     _hatches(canvas, placed, marks, size)
-    for mark in reversed(marks):
+    for mark in reversed(sorted(marks, key=lambda mark: mark.whole)):  # noqa: C413 - equals stay: the first on top
         _outline(canvas, edges, view, mark, size)
     inner = _inner(owner, placed, len(facts.islands) if facts.islands is not None else 0)
     boxes = _island_boxes(placed, inner)
@@ -100,8 +100,9 @@ def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -
     ordered = placed.row[by_row]
     hatched: dict[int, int] = {}
     jobs = []
-    for mark in marks:
-        named = [int(row) for row in mark.rows if hatched.get(int(row), 0) < MOST_HATCHES]
+    for mark in sorted(marks, key=lambda mark: mark.whole):
+        most = 1 if mark.whole else MOST_HATCHES
+        named = [int(row) for row in mark.rows if hatched.get(int(row), 0) < most]
         for row in named:
             hatched[row] = hatched.get(row, 0) + 1
         jobs.append((mark, np.array(named, dtype=np.int64)))
@@ -214,7 +215,7 @@ def _spots(view: View, marks: Sequence[Mark], boxes: NDArray[np.float64], size: 
     found = []
     for mark in marks:
         places: list[ViewBox] = []
-        if not mark.points:
+        if not mark.points and not mark.whole:
             places += [tuple(boxes[row].tolist()) for row in mark.rows[:MOST_LETTERS]]
         places += [_local(view, box) for box in mark.boxes]
         places += [_local(view, (u, v, u, v)) for u, v in mark.points[:MOST_LETTERS]]
@@ -273,7 +274,9 @@ def place_letters(
     keep_clear: dict[tuple[float, float], Box] = {}
     for mark in marks:
         anchors = []
-        if not mark.points:
+        if mark.whole:
+            anchors.append(view.box((0.0, 0.0, 1.0, 1.0))[:2])
+        elif not mark.points:
             seen = boxes[mark.rows]
             area = (seen[:, 2] - seen[:, 0]) * (seen[:, 3] - seen[:, 1])
             largest = mark.rows[np.argsort(-area, kind="stable")[:MOST_LETTERS]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,8 @@ from tidegate.model.view import Box
 class Mark:
     """A finding on one picture. rows: islands it names there. boxes: UV boxes it names instead. points: UV places.
 
-    A finding about the map as a whole has the box of the tile.
+    A finding about the map as a whole has the box of the tile. whole: it names almost every island while others name
+    some, so it is marked once at the corner of the tile and leaves the islands to those.
     """
 
     finding: Finding
@@ -30,13 +31,22 @@ class Mark:
     rows: NDArray[np.int64]
     boxes: tuple[Box, ...] = ()
     points: tuple[tuple[float, float], ...] = ()
+    whole: bool = False
 
 
 def marks_on(facts: Facts, picture: Picture, findings: Sequence[Finding]) -> list[Mark]:
     """Marks of all findings that lie on this picture, in their order."""
-    return [
+    marks = [
         mark for number, finding in enumerate(findings) if (mark := _mark(facts, picture, number, finding)) is not None
     ]
+    if len(marks) < 2 or len(picture.islands) < _FEW:
+        return marks
+    most = _ALMOST_ALL * len(picture.islands)
+    return [replace(mark, whole=True) if len(mark.rows) >= most and not mark.points else mark for mark in marks]
+
+
+_FEW = 4  # islands up to which each is marked, whatever else there is
+_ALMOST_ALL = 0.8  # share of the islands of a picture
 
 
 def style_of(number: int) -> tuple[Color, str]:
