@@ -16,6 +16,7 @@ from tidegate.errors import AskedWrongly
 
 from .name_field import FieldText, NameField, spelling_key
 from .name_segments import Layout, lay_out
+from .name_slips import slip_of
 from .name_table import SchemeFault, SchemeParts, read_table
 from .name_words import Words, folded, shown, split_words
 from .portable_names import name_faults
@@ -165,13 +166,39 @@ class NameScheme:
             problems.append(("suffix", f"{shown(suffix)} should be written in lower case: '{suffix.lower()}'"))
         if not problems and not layout.runs:
             problems.append((order[0], "the name holds no word"))
+        slip = None if problems else self._slip(order, layout, words, keys)
+        if slip is not None:
+            problems.append((slip.field, f"{shown(slip.typed)} looks like '{slip.right}' with a slip in it"))
         return _Taken(
             suffix,
             tuple((field, judged.value) for field, judged in texts),
-            tuple((field, judged.right) for field, judged in texts),
+            tuple((field, judged.right) for field, judged in texts) if slip is None else slip.rights(texts),
             tuple(problems),
             () if problems else _doubts(words, layout, keys),
         )
+
+    def _slip(
+        self, order: tuple[str, ...], layout: Layout, words: Words, known: frozenset[tuple[str, ...]]
+    ) -> _Slip | None:
+        """A listed word that was mistyped at an end of a free field and so was taken for part of it."""
+        for number, (free, start, stop) in enumerate(layout.runs):
+            if not free.free or stop - start < 2 or folded(words.words[start:stop]) in known:
+                continue
+            before = order[order.index(layout.runs[number - 1][0].name) + 1 if number else 0 : order.index(free.name)]
+            end = order.index(layout.runs[number + 1][0].name) if number + 1 < len(layout.runs) else len(order)
+            after = order[order.index(free.name) + 1 : end]
+            for name, at, rest in (
+                *((name, start, (start + 1, stop)) for name in before),
+                *((name, stop - 1, (start, stop - 1)) for name in after),
+            ):
+                field = self.parts.fields[name]
+                listed = [one.right[0] for one in field.words]
+                if right := slip_of(words.words[at], listed):
+                    left = free.judge(
+                        words.text(*rest), words.words[rest[0] : rest[1]], words.joints[rest[0] + 1 : rest[1]]
+                    )
+                    return _Slip(name, words.words[at], right, free.name, left.right)
+        return None
 
     def _best_layout(
         self,
@@ -233,6 +260,23 @@ class NameScheme:
             # Cutting or spelling out can make new words; writing those right as well mostly settles it.
             name = self._joined(kind, dict(taken.rights), taken.suffix.lower())
         return ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Slip:
+    """field: that was meant. typed, right: the word as it stands and as it should. free: the field it was taken for
+    part of, whose text without it should be `left`."""
+
+    field: str
+    typed: str
+    right: str
+    free: str
+    left: str
+
+    def rights(self, texts: list[tuple[str, FieldText]]) -> tuple[tuple[str, str], ...]:
+        """How the fields should be written, the slip put right."""
+        others = {name: judged.right for name, judged in texts}
+        return tuple({**others, self.free: self.left, self.field: self.right}.items())
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PAINT_SCOPE = MAP_SCOPE | {"role", "mesh", "node", "uv_layer"}
 EVEN_GROUND = 0.6  # share of the far texels that must show the ground; common practice, no source
+FADES = 0.5  # texels near the ground over those that show it, above which the paint fades into it
 
 
 def painted_maps(facts: Facts, scope: Scope) -> Iterator[tuple[Any, NDArray[np.bool_]]]:
