@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_maps, painted_place
+from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
 from tidegate.model.wording import count, numbers
 
 
@@ -20,7 +20,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             continue
         found = painted.bleed
         narrow = taken & (found.depth < limits["texels"]) & (found.texels > 0) & found.can_tell & (found.run > 0)
-        narrow &= painted.unpainted.inside >= limits["least_island"]
+        narrow &= (painted.unpainted.inside >= limits["least_island"]) & (painted.fading <= FADES)
         if not narrow.any():
             continue
         at = np.flatnonzero(narrow)
@@ -52,7 +52,8 @@ CHECK = Check(
     looks_at="how many texels the paint goes on past each island's edge before the ground of the map shows",
     why="smaller versions of a map mix neighbouring texels, so the ground shows as a line along every seam from afar",
     put_right="spread the paint over the edges before the map is saved",
-    blind_spots="paint of the color of the ground; maps painted all over, shared by many things or made to repeat are left alone",
+    blind_spots="paint of the color of the ground or that fades into it; maps painted all over, shared by many things or made to "
+    "repeat are left alone",
     limits=(
         Limit(
             "texels",

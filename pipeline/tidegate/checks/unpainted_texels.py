@@ -10,10 +10,8 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import PAINT_SCOPE, own_ground, painted_maps, painted_place
+from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
 from tidegate.model.wording import count, number, numbers, rounded
-
-FADES = 0.5  # texels near the ground over those that show it, above which the paint fades into it
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
