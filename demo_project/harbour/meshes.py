@@ -38,7 +38,8 @@ def _joined(pieces: Sequence[tuple[Panel, NDArray[np.float64] | None]], material
     positions, normals, uvs, triangles = [], [], [], []
     start = 0
     for panel, uv in pieces:
-        points = panel.place(panel.corners[:, 0], panel.corners[:, 1])
+        # Rounded to the micrometre, so that panels that meet agree in every bit and the surface is closed.
+        points = np.round(panel.place(panel.corners[:, 0], panel.corners[:, 1]), 6) + 0.0
         positions.append(points)
         normals.append(_smooth(points, panel.triangles))
         if uv is not None:
