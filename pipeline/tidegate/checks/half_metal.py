@@ -14,12 +14,16 @@ from tidegate.model.wording import number, rounded
 from tidegate.pixels.metalness import HIGH, LOW
 
 
+OTHERS = ("base_color", "normal", "roughness", "occlusion", "emission", "opacity", "height")
+
+
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
+    named = {one.path: one.field("map") for one in facts.prop.readings if one.kind == "map"}
     measured = {one.map: one.metalness for one in facts.pixels if one.metalness is not None}
     for texture in maps_in(facts, scope):
         found = measured.get(texture.path)
-        if "base_color" in texture.slots:
-            continue  # one picture for everything: no metalness was painted
+        if "base_color" in texture.slots or named.get(texture.path) in OTHERS:
+            continue  # one picture for everything, or a map of another name in a shared slot: no metalness was painted
         if found is not None and found.between > limits["share"]:
             yield Finding(
                 check="half-metal",
