@@ -13,7 +13,6 @@ from tidegate.model.selection import MAP_SCOPE
 from tidegate.model.wording import number, rounded
 from tidegate.pixels.metalness import HIGH, LOW
 
-
 OTHERS = ("base_color", "normal", "roughness", "occlusion", "emission", "opacity", "height")
 
 
