@@ -120,7 +120,7 @@ def plain_loop(home: Path, judge: TakeThrough, figures: Figures) -> None:
     out.mkdir(exist_ok=True)
     begin = time.monotonic()
     with multiprocessing.get_context("spawn").Pool(WORKERS) as pool:
-        jobs = [(inbox / name, out, judge) for name in sorted(os.listdir(inbox))]
+        jobs = [(root, out, judge) for root in sorted(inbox.iterdir())]
         for _ in pool.imap_unordered(_plainly, jobs):
             figures.props += 1
     figures.seconds += time.monotonic() - begin

@@ -9,7 +9,7 @@ import math
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from tidegate.errors import GateFault, PermanentFault, TidegateError, TransientFault
 from tidegate.gate import claim, one_drop, recover, ticket
@@ -74,6 +74,7 @@ class GateAtWork:
     _not_before: float = 0.0
     _last_seen: object = None
     _told_waiting: object = None
+    _now: float = 0.0
 
     def __post_init__(self) -> None:
         self.layout = Layout(self.setup.paths)
@@ -156,6 +157,7 @@ class GateAtWork:
 
     def step(self, now: float, clock: Callable[[], float], *, claiming: bool = True) -> None:
         """One pass at monotonic time `now`. claiming: False while stopping."""
+        self._now = now
         if not self.is_open:
             if self.pauses.due(SHUT, now):
                 self.open(now)
@@ -194,6 +196,7 @@ class GateAtWork:
 
     def did(self, work: Work, now: float) -> None:
         """Go on from a piece of disk work that is done."""
+        self._now = now
         taken = work.ticket
         self._working.pop(taken.ticket, None)
         self._claiming.discard(taken.ticket)
@@ -354,7 +357,8 @@ class GateAtWork:
             for key, (_, reason) in sorted(self._refused.items())
         ]
         for key, pause in self.pauses.all().items():
-            rows.append(WaitingRow(shown(key), shown(pause.reason), shown(pause.heals), pause.tries, "", now))
+            again = rfc3339(self.wall() + timedelta(seconds=max(0.0, pause.until - self._now)))
+            rows.append(WaitingRow(shown(key), shown(pause.reason), shown(pause.heals), pause.tries, again, now))
         return list({row.key: row for row in rows}.values())
 
     def _tell_waiting(self) -> None:
