@@ -25,7 +25,8 @@ Exit status:
   2    asked wrongly
   3    something could not be judged (wins over 1)
   4    nothing to check
-  130  stopped"""
+  130  stopped
+  141  the reader of a pipe went away"""
 
 
 def code_for(verdicts: Iterable[str]) -> ExitCode:
