@@ -7,7 +7,9 @@ import json
 import os
 import socket
 from datetime import UTC, datetime
+from multiprocessing import connection
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -54,6 +56,37 @@ def test_many_pokes_are_one_and_none_is_lost() -> None:
     assert wake.wait(0.0, ()) is True
     wake.close()
     wake.poke()
+
+
+@pytest.mark.parametrize("look", [True, False])
+def test_a_poke_while_the_pokes_are_read_silences_no_later_one(look: bool) -> None:
+    wake = PipeWake()
+
+    class PokedAtEveryStep:
+        """The reading end, with somebody poking just before each step of the reading."""
+
+        def __init__(self, real: Any) -> None:
+            self.real, self.pokes = real, 3
+
+        def fileno(self) -> int:
+            return int(self.real.fileno())
+
+        def poll(self) -> bool:
+            if self.pokes:
+                self.pokes -= 1
+                wake.poke(look=look)
+            return bool(self.real.poll())
+
+        def recv_bytes(self) -> bytes:
+            return bytes(self.real.recv_bytes())
+
+    wake._out = PokedAtEveryStep(wake._out)  # type: ignore[assignment]
+    wake.poke(look=look)
+    assert wake.wait(0.0, ()) is look
+    wake.wait(0.0, ())  # whatever was left over
+    wake.poke(look=look)
+    assert connection.wait([wake._out], 0.0) == [wake._out]
+    assert wake.wait(0.0, ()) is look
 
 
 def test_a_file_that_comes_wakes_us(tmp_path: Path) -> None:

@@ -68,8 +68,9 @@ class Wake(Protocol):
 class PipeWake:
     """The real one: a pipe to itself, of the kind that can be waited for on every system. Many pokes are one.
 
-    A poke that finds its like already sent relies on that one, which is still to be read: what was sent is forgotten
-    before it is read. So none is lost, and the pipe never fills.
+    A poke that finds its like already sent relies on that one. It was read just now, and then its sender's news is seen
+    when `wait` returns, or it is still to be read. What was sent is therefore forgotten after reading: forgotten before, a
+    poke in between would be read and yet count as sent for ever.
     """
 
     def __init__(self) -> None:
@@ -79,10 +80,10 @@ class PipeWake:
     def wait(self, seconds: float | None, others: Sequence[Any]) -> bool:
         if self._out not in connection.wait([self._out, *others], seconds):
             return False
-        self._sent = [False, False]
         look = False
         while self._out.poll():
             look |= self._out.recv_bytes() == _LOOK
+        self._sent = [False, False]
         return look
 
     def poke(self, *, look: bool = True) -> None:
