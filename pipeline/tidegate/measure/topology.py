@@ -242,7 +242,8 @@ class Body:
 
     def slivers(self, below: float) -> Spots:
         """Triangles with area whose height over longest side is below the share (at most THIN)."""
-        return self._faces(np.flatnonzero((self.thin < min(below, THIN)) & ~self._flat))
+        # Rounded, so that a triangle that is just as thin as the limit passes whichever corner it starts from.
+        return self._faces(np.flatnonzero((np.round(self.thin, 9) < min(below, THIN)) & ~self._flat))
 
     @cached_property
     def pieces(self) -> PieceColumns:
