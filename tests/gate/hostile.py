@@ -143,8 +143,10 @@ def held_to(case: Case, delivered: Sequence[Delivered], dropped: set[str]) -> li
 
 def reports(each: Delivered) -> Iterable[str]:
     """`check: message` of every finding in a folder's reports, and `aside: what; came` of what was not judged."""
-    for path in sorted(each.at.glob("*.tidegate.json")):
-        record = json.loads(path.read_bytes())
+    for name, _ in each.record.sidecars:
+        if not name.endswith(".tidegate.json"):
+            continue
+        record = json.loads((each.at / name).read_bytes())
         for finding in record.get("findings", ()):
             yield f"{finding['check']}: {finding['message']}"
         if record["schema"].startswith("tidegate-aside"):

@@ -99,7 +99,7 @@ def _numbers() -> Iterator[Case]:
             damaged.blob[at : at + 4] = struct.pack("<f", value)
             if value == 3e38 and name != "POSITION":
                 continue
-            told = r"^(doubtful-mesh-data|unreadable-file|uvs-missing|unlikely-size): .*(not.* number|finite|measures 3)"
+            told = r"^(doubtful-mesh-data|unreadable-file|uvs-missing|unlikely-size): .*(not.* number|finite|measures)"
             yield _drop(f"number{name.lower().replace('_', '')}{number}", told, damaged.glb(), r"any")
     view = base["bufferViews"][base["accessors"][_indices(base)]["bufferView"]]
     for number in range(24):
@@ -198,6 +198,8 @@ def _references() -> Iterator[Case]:
         yield _drop(f"uri{number:02d}", "^outside-reference: .*not opened", crate(base_color=text).glb())
         build = crate()
         yield _drop(f"buffer{number:02d}", "^unreadable-file: .*(outside|opened)", build.gltf(text), UNREADABLE, "gltf")
+        if "%2e" in text:
+            continue  # MTL and OBJ hold file names, not URIs: there it is only an odd name
         name = f"furniture_mtl{number:02d}"
         files = {f"{name}.obj": OBJ, "crate.mtl": b"newmtl wood\nmap_Kd " + text.encode() + b"\n"}
         yield folder(name, "^outside-reference: .*not opened", files)

@@ -173,3 +173,10 @@ def test_a_wrong_checksum_is_the_archives_fault_and_not_the_disks(tmp_path: Path
     (tmp_path / "a.tar.gz").write_bytes(data)
     with pytest.raises(UnreadableFile):
         unpack(tmp_path / "a.tar.gz", tmp_path / "out", LIMITS)
+
+
+@pytest.mark.parametrize("names", [("a", "a/b"), ("a/b", "a"), ("A", "a/b/c")])
+def test_a_name_that_is_a_file_and_a_folder_is_refused(tmp_path: Path, names: tuple[str, str]) -> None:
+    archive = zipped(tmp_path / "x.zip", dict.fromkeys(names, b"1"))
+    with pytest.raises(UnreadableFile, match="a file and a folder"):
+        unpack(archive, tmp_path / "out", LIMITS)

@@ -281,3 +281,18 @@ def test_one_message_at_very_many_places_is_counted(tmp_path: Path) -> None:
     notes = read(tmp_path, build.glb()).notes
     assert len(notes) == 21
     assert notes[-1].message.endswith("the same at 30 more places")
+
+
+@pytest.mark.parametrize(("name", "width"), [("NORMAL", 3), ("TANGENT", 4)])
+@pytest.mark.parametrize("value", [np.nan, np.inf])
+def test_normals_and_tangents_that_are_no_numbers_are_told(tmp_path: Path, name: str, width: int, value: float) -> None:
+    build = sign()
+    good = np.tile(np.array([0, 0, 1, 1], np.float32)[:width], (3, 1))
+    for values, wanted in ((good, []), (np.where(np.arange(3)[:, None] == 1, value, good), [f"bad-{name.lower()}s"])):
+        number = build.accessor(values.astype(np.float32))
+        for bound in ("min", "max"):
+            build.json["accessors"][number].pop(bound, None)
+        build.json["meshes"][0]["primitives"][0]["attributes"][name] = number
+        mesh = read(tmp_path, build.glb())
+        assert codes(mesh) == wanted
+        assert all("1 of 3 vertices" in note.message for note in mesh.notes)

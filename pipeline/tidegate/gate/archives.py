@@ -77,6 +77,7 @@ def _write(archive: Path, target: Path, members: Iterator[Member], limits: Archi
     packed = archive.stat().st_size
     allowed = min(limits.bytes, max(int(packed * limits.ratio), _FREE_BYTES))
     seen: dict[str, str] = {}
+    folders: set[str] = set()
     total = 0
     for member in members:
         parts = _safe_parts(archive, member.name)
@@ -87,7 +88,11 @@ def _write(archive: Path, target: Path, members: Iterator[Member], limits: Archi
         key = same_to_some("/".join(parts))
         if key in seen:
             raise _bad(archive, "two members have one name", f"{shown(seen[key])} and {shown(member.name)}")
+        above = {same_to_some("/".join(parts[:count])) for count in range(1, len(parts))}
+        if key in folders or any(each in seen for each in above):
+            raise _bad(archive, "a member's name is a file and a folder", shown(member.name))
         seen[key] = member.name
+        folders |= above
         if total + member.size > allowed:
             raise _too_much(archive, f"{allowed} bytes", f"{total + member.size} stated")
         folder = target.joinpath(*parts[:-1])

@@ -98,7 +98,10 @@ class GltfPrimitives:
         self.take(vertices=count if kept is None else len(kept))
         columns = _Columns(self._document, self._accessors, attributes, packed, count, kept, where)
         positions = columns.read("POSITION", (3,))
-        self._check_finite(positions, where)
+        normals, tangents = columns.optional("NORMAL", (3,)), columns.optional("TANGENT", (4,))
+        for name, values in (("position", positions), ("normal", normals), ("tangent", tangents)):
+            if values is not None:
+                self._check_finite(values, name, where)
         triangles = self._triangles(indices, _LIST if packed else mode, where)
         if not len(triangles):
             note("no-triangles", "warning", "a primitive without a single triangle; left out", place=where)
@@ -108,8 +111,8 @@ class GltfPrimitives:
             positions=positions,
             triangles=frozen_array(triangles),
             uv_layers=columns.uv_layers(triangles),
-            normals=columns.optional("NORMAL", (3,)),
-            tangents=columns.optional("TANGENT", (4,)),
+            normals=normals,
+            tangents=tangents,
             colors=columns.optional("COLOR_0", (3, 4)),
         )
 
@@ -190,18 +193,18 @@ class GltfPrimitives:
             )
         return list_triangles(indices)
 
-    def _check_finite(self, positions: NDArray[np.float64], where: str) -> None:
+    def _check_finite(self, values: NDArray[np.float64], name: str, where: str) -> None:
         # One sum shows whether anything is wrong at all: NaN and infinity survive every addition, and what float32
         # can hold does not overflow float64.
         with np.errstate(invalid="ignore"):
-            total = positions.sum()
+            total = values.sum()
         if np.isfinite(total):
             return
-        bad = int((~np.isfinite(positions)).any(axis=1).sum())
+        bad = int((~np.isfinite(values)).any(axis=1).sum())
         self._document.note(
-            "bad-positions",
+            f"bad-{name}s",
             "error",
-            f"{bad:,} of {len(positions):,} vertices have a position that is not a number",
+            f"{bad:,} of {len(values):,} vertices have a {name} that is not a number",
             place=where,
             help="clean the mesh and export again",
         )

@@ -68,8 +68,13 @@ def _place(place: Place) -> dict[str, Any]:
     known = {}
     for field in fields(place):
         value = getattr(place, field.name)
-        if value not in ("", None, ()):
-            known[field.name] = list(value) if isinstance(value, tuple) else value
+        if value in ("", None, ()):
+            continue
+        if isinstance(value, tuple):
+            if all(math.isfinite(each) for each in value):  # a place at infinity is no place to look at
+                known[field.name] = list(value)
+        else:
+            known[field.name] = value
     return known
 
 
