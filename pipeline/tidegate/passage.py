@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tidegate import checks
 from tidegate.judge.choose import choose
@@ -169,7 +169,6 @@ def _outcome(verdict: Verdict, context: DropContext, terms: Terms) -> Outcome:
     from tidegate.model.file_stem import file_stem
     from tidegate.report.record import report_record
     from tidegate.report.sidecars import sidecars
-    from tidegate.report.text_report import verdict_line
 
     prop = verdict.facts.prop
     order = terms.orders.get(prop.name)
@@ -188,10 +187,18 @@ def _outcome(verdict: Verdict, context: DropContext, terms: Terms) -> Outcome:
         place=place,
         owner=owner,
         sidecars=sidecars(verdict, record),
-        reason=verdict_line(record),
+        reason=_reason(record),
         version=prop.field("version"),
         hashes=tuple((path, digest) for path, digest in content if digest),
     )
+
+
+def _reason(record: Mapping[str, Any]) -> str:
+    """The verdict in a line, with the check that stands first when there is an error."""
+    from tidegate.report.text_report import verdict_line
+
+    first = next((finding["check"] for finding in record["findings"] if finding["level"] == "error"), "")
+    return f"{verdict_line(record)}, first {first}" if first else verdict_line(record)
 
 
 def _with_gate_findings(

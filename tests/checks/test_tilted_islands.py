@@ -21,7 +21,8 @@ def test_both_sides_of_the_tolerance(degrees: float, told: bool) -> None:
     assert bool(found) is told
     if told:
         assert found[0].measured == pytest.approx(abs(degrees), abs=1e-3)
-        assert f"turn island 1 by {-degrees:.3g} degrees" in found[0].help
+        way = "clockwise" if degrees > 0 else "counter-clockwise"
+        assert f"turn island 1 {abs(degrees):.3g} degrees {way}" in found[0].help
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
             f"is {shown}, not a power of two on both sides",
             shown,
             "powers of two",
-            "save it at a power of two",
+            f"save it at {_nearest_power(width)} x {_nearest_power(height)}",
         )
     if limits["smallest"] is not None and min(width, height) < limits["smallest"]:
         yield _finding(
@@ -82,6 +82,12 @@ def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
         yield _finding(
             texture, f"is {shown}; width to height may be {allowed}", shown, allowed, f"save it as {allowed}"
         )
+
+
+def _nearest_power(side: int) -> int:
+    """The power of two nearest to a side in proportion, the larger one of two equally near."""
+    lower = 1 << (side.bit_length() - 1)
+    return lower if side * side < 2 * lower * lower else 2 * lower
 
 
 def _finding(texture: TextureMap, says: str, measured: int | str, wanted: int | str, help: str) -> Finding:

@@ -15,7 +15,9 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     for mesh in facts.prop.meshes:
         for number, reference in enumerate(mesh.references):
             # What is named outside the drop and is not in it either is missing to everyone but the artist.
-            gone = reference.status in ("missing", "unreadable") or (reference.status == "outside" and not reference.path)
+            gone = reference.status in ("missing", "unreadable") or (
+                reference.status == "outside" and not reference.path
+            )
             if not gone or reference.kind == "buffer":
                 continue
             slots, materials = users_of(mesh, number)

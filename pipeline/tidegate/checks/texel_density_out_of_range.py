@@ -49,8 +49,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     wanted=rounded(float(wanted)),
                     unit="px/m",
                     help=(
-                        f"scale the farthest island by {number(factor, 3)} in UV space and the others alike, or, when all "
-                        f"are off by one factor, change the size of the map"
+                        f"scale these islands in UV space, the farthest by {number(factor, 3)}; when all islands are off by "
+                        f"one factor, change the size of the map instead"
                     ),
                 )
         if limits["spread"] is not None and len(rows) > 1:

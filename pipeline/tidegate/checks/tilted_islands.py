@@ -43,7 +43,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 measured=rounded(float(off[worst])),
                 wanted=limits["tolerance_degrees"],
                 unit="degrees",
-                help=f"turn island {rows[worst] + 1} by {number(_turn(float(up[worst]), allowed), 3)} degrees; "
+                help=f"turn island {rows[worst] + 1} {_turn_in_words(float(up[worst]), allowed)}; "
                 "the markers on the guide sheet show where up lies",
             )
         unsure = ~known
@@ -62,6 +62,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 help="look at these on the guide sheet: a dot stands where an arrow would be a guess",
                 certain=False,
             )
+
+
+def _turn_in_words(up: float, allowed: Any) -> str:
+    turn = _turn(up, allowed)
+    return f"{number(abs(turn), 3)} degrees {'counter-clockwise' if turn > 0 else 'clockwise'}"
 
 
 def _turn(up: float, allowed: Any) -> float:

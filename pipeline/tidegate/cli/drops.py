@@ -55,8 +55,9 @@ def _drop_folders(folder: Path) -> Iterator[Path]:
 
 
 def _nearby(path: Path) -> str:
-    from tidegate.model.nearest import did_you_mean
+    from tidegate.model.nearest import nearest
 
     if not path.parent.is_dir():
         return f"the folder {path.parent} is not there either"
-    return did_you_mean(path.name, sorted(entry.name for entry in path.parent.iterdir())[:2000]) or "check the spelling"
+    like = nearest(path.name, sorted(entry.name for entry in path.parent.iterdir())[:2000])
+    return f"did you mean `{like}`?" if like else "check the spelling"

@@ -33,7 +33,7 @@ def command(folder: str, dry_run: bool) -> int:
     taken = [name for name in files if (root / name).exists()]
     if taken or (root.exists() and not root.is_dir()):
         raise AskedWrongly(
-            "there is something already",
+            "exists already",
             path=str(root / taken[0]) if taken else str(root),
             done="nothing was changed",
             help="choose a new folder, or edit what is there",

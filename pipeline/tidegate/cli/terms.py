@@ -43,7 +43,11 @@ def terms_for(
             terms = _replaced(terms, pictures=_ALL_PICTURES)
     changes: dict[str, Any] = {}
     if set_name:
-        changes.update(rule_set=set_name, forced_set=True)
+        from tidegate.load.rule_set import read_rule_set
+
+        # Read here, so that a mistyped name or a broken set is told whatever there is to check.
+        forced = read_rule_set(set_name, terms.rule_folders)
+        changes.update(rule_set=set_name, forced_set=True, rule_sets={**terms.rule_sets, set_name: forced})
     if unit:
         changes["unit"] = metres_of(unit)
     if up_axis:

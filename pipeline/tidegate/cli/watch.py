@@ -173,6 +173,8 @@ def _tell(drained: Drained, output: str) -> None:
         where = os.path.relpath(row["at"])
         version = " (unchanged)" if row["unchanged"] else ""
         click.echo(f"{row['prop']:<{width}}{row['verdict']:<10}{where}{version}")
+        if row["verdict"] != "approved":
+            click.echo(f"{'':<{width}}{row['reason']}")
     counts = {word: sum(row["verdict"] == word for row in props) for word in ("approved", "returned", "unjudged")}
     click.echo(", ".join(f"{number} {word}" for word, number in counts.items() if number))
     click.echo("the report <prop>.tidegate.txt lies in each of these folders")

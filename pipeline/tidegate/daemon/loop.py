@@ -38,7 +38,9 @@ class Drained:
 
 @dataclass(slots=True)
 class Loop:
-    """clock: monotonic seconds. stopped_by: number of the signal that ended `run`, 0 for none. reload: new setups when the configuration changed, None when not; it raises a
+    """clock: monotonic seconds. stopped_by: number of the signal that ended `run`, 0 for none.
+
+    reload: new setups when the configuration changed, None when not; it raises a
     TidegateError for a broken edit, which is told, and the last good one is kept.
     """
 
