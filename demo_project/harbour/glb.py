@@ -13,7 +13,9 @@ import numpy as np
 from .meshes import Mesh
 
 
-def write_glb(path: Path, nodes: Sequence[tuple[str, Sequence[Mesh]]], textures: Mapping[str, Mapping[str, str]]) -> None:
+def write_glb(
+    path: Path, nodes: Sequence[tuple[str, Sequence[Mesh]]], textures: Mapping[str, Mapping[str, str]]
+) -> None:
     """nodes: (name, meshes, a primitive each). textures: material -> slot (base_color, normal) -> file name."""
     blob = bytearray()
     doc: dict[str, Any] = {

@@ -8,7 +8,9 @@ from pathlib import Path
 from .meshes import Mesh
 
 
-def write_obj(path: Path, nodes: Sequence[tuple[str, Sequence[Mesh]]], textures: Mapping[str, Mapping[str, str]]) -> None:
+def write_obj(
+    path: Path, nodes: Sequence[tuple[str, Sequence[Mesh]]], textures: Mapping[str, Mapping[str, str]]
+) -> None:
     """As `glb.write_glb`; positions in metres. The material library has the name of the file with .mtl."""
     library = path.with_suffix(".mtl")
     lines = [f"mtllib {library.name}"]

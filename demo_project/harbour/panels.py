@@ -137,8 +137,6 @@ def cap(
     depth = 1.0 if under else -1.0
 
     def place(s: Points, t: Points) -> Points:
-        return np.stack(
-            [centre[0] + s - radius, np.full(len(s), level), centre[1] + depth * (t - radius)], axis=1
-        )
+        return np.stack([centre[0] + s - radius, np.full(len(s), level), centre[1] + depth * (t - radius)], axis=1)
 
     return Panel(name, material, 2 * radius, 2 * radius, corners, triangles, place, paint, round=True, **more)  # type: ignore[arg-type]

@@ -76,7 +76,9 @@ def write_drop(recipe: Recipe, folder: Path) -> None:
         coarse = [build(lay_out(p, recipe.size, recipe.density), recipe.size, m) for m, p in panels.items()]
         write(folder / f"{stem}_{role}.{recipe.format}", [(f"{recipe.asset}_{role}", coarse)], textures)
     if recipe.collision:
-        write(folder / f"{stem}_collision.{recipe.format}", [(f"{recipe.asset}_collision", [bare(recipe.collision)])], {})
+        write(
+            folder / f"{stem}_collision.{recipe.format}", [(f"{recipe.asset}_collision", [bare(recipe.collision)])], {}
+        )
 
 
 def _pairs(recipe: Recipe) -> list[tuple[str, str]]:
@@ -86,7 +88,9 @@ def _pairs(recipe: Recipe) -> list[tuple[str, str]]:
 def _bollard() -> dict[str, list[Panel]]:
     return {
         "cast_iron": [
-            *box("plate", "cast_iron", (0, 0.02, 0), (0.5, 0.04, 0.5), "rust", ("front", "right", "back", "left", "top")),
+            *box(
+                "plate", "cast_iron", (0, 0.02, 0), (0.5, 0.04, 0.5), "rust", ("front", "right", "back", "left", "top")
+            ),
             wall("shaft", "cast_iron", 0.11, 0.04, 0.36, 24, "cast_iron"),
             wall("head", "cast_iron", 0.17, 0.4, 0.1, 24, "cast_iron"),
             cap("crown", "cast_iron", 0.17, 0.5, 24, "cast_iron"),
@@ -125,7 +129,9 @@ def _float(scale: float) -> dict[str, list[Panel]]:
 
 
 def _sign(turn: float) -> dict[str, list[Panel]]:
-    board = box("board", "painted_wood", (0, 1.4, 0), (0.6, 0.3, 0.04), "planks", ("right", "back", "left", "top", "under"))
+    board = box(
+        "board", "painted_wood", (0, 1.4, 0), (0.6, 0.3, 0.04), "planks", ("right", "back", "left", "top", "under")
+    )
     face = box("board", "painted_wood", (0, 1.4, 0), (0.6, 0.3, 0.04), "sign", ("front",))
     post = box("post", "painted_wood", (0, 0.625, 0), (0.08, 1.25, 0.08), "planks", ("front", "right", "back", "left"))
     return {"painted_wood": [*board, replace(face[0], turn=turn), *post]}
@@ -186,9 +192,7 @@ def recipes() -> dict[str, Callable[[], Recipe]]:
 
     return {
         "furniture_mooring_bollard": lambda: Recipe("mooring_bollard", "furniture", _bollard()),
-        "furniture_fish_crate": lambda: Recipe(
-            "fish_crate", "furniture", _crate(), format="obj", map_format="tga"
-        ),
+        "furniture_fish_crate": lambda: Recipe("fish_crate", "furniture", _crate(), format="obj", map_format="tga"),
         # one map of the second material was painted, is named by the mesh, and was never saved
         "handheld_storm_lantern": lambda: Recipe(
             "storm_lantern", "handheld", _lantern(), size=512, density=1024, unsaved=("glass:base_color",)

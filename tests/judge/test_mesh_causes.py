@@ -11,7 +11,9 @@ PLACE = Place(file="crate.glb")
 def test_a_prop_on_its_side_explains_its_size_and_its_tilted_islands() -> None:
     side = Finding("up-axis-doubtful", "warning", "the prop lies on its side", PLACE)
     off = Finding("size-off-order", "error", "height is 50 cm, ordered was 2 m", PLACE)
-    tilted = Finding("tilted-islands", "error", "12 islands tilted", Place(file="crate.glb", map="crate_base_color.png"))
+    tilted = Finding(
+        "tilted-islands", "error", "12 islands tilted", Place(file="crate.glb", map="crate_base_color.png")
+    )
     found = under_causes([side, off, tilted])
     assert [(one.check, one.level, one.cause) for one in found] == [
         ("up-axis-doubtful", "warning", ""),
