@@ -56,3 +56,12 @@ def test_tables_are_shared_and_cannot_be_spoilt():
 def test_luminance_weights():
     assert LUMINANCE == (0.2126, 0.7152, 0.0722)  # Rec. ITU-R BT.709-6
     assert sum(LUMINANCE) == pytest.approx(1.0, abs=1e-12)
+
+
+def test_the_worked_example_of_the_gltf_specification():
+    # glTF 2.0, 3.9.2: a base color texel of 8-bit codes [64, 124, 231, 255] under the factor [0.2, 1.0, 0.7, 1.0] is
+    # [0.0102, 0.202, 0.5593, 1.0]: color decoded through the sRGB curve, alpha linear, then multiplied. The text multiplies
+    # rounded values, hence 1e-3.
+    codes, factor = np.array([64, 124, 231]) / 255, np.array([0.2, 1.0, 0.7])
+    assert decode(codes) * factor == pytest.approx([0.0102, 0.202, 0.5593], abs=1e-3)
+    assert decode(codes) == pytest.approx([0.0512695, 0.2015563, 0.7991027], abs=1e-7)
