@@ -86,7 +86,7 @@ LAID_OUT_WRONG: dict[str, tuple[dict[str, Any], str, dict[str, Any]]] = {
     "on each other": ({"shift": {0: (0.05, 0)}}, "overlapping-islands", {"islands": (1, 2)}),
     "out of the tile": ({"shift": {0: (0, 0.9)}}, "islands-outside-tile", {"islands": (1,)}),
     "no UVs": ({"uvs": False}, "uvs-missing", {"mesh": "locker"}),
-    "absolute": ({"spoil": rename_in_mesh(f"/work/{BASE}")}, "outside-reference", {"map": f"/work/{BASE}"}),
+    "absolute": ({"spoil": rename_in_mesh(f"/srv/props/{BASE}")}, "outside-reference", {"map": f"/srv/props/{BASE}"}),
     "a drive": ({"spoil": rename_in_mesh(f"C:\\work\\{BASE}")}, "outside-reference", {"map": f"C:\\work\\{BASE}"}),
     "above the drop": ({"spoil": rename_in_mesh(f"../{BASE}")}, "outside-reference", {"map": f"../{BASE}"}),
     "a web address": (
@@ -167,11 +167,11 @@ def test_a_spoiled_file_is_named_as_what_it_is(tmp_path: Path, case: str) -> Non
 
 
 def test_a_map_named_outside_and_not_sent_is_missing_whatever_the_set(tmp_path: Path) -> None:
-    drop = net_locker(tmp_path, spoil=rename_in_mesh("/work/gone.png"))
+    drop = net_locker(tmp_path, spoil=rename_in_mesh("/srv/props/gone.png"))
     (drop / BASE).unlink()
     verdict = judged(drop, "first_look")
     assert verdict.verdict == "returned"
-    assert [f.place.map for f in found(verdict, "missing-texture-file")] == ["/work/gone.png"]
+    assert [f.place.map for f in found(verdict, "missing-texture-file")] == ["/srv/props/gone.png"]
 
 
 NAMES: dict[str, tuple[str, str, str, str | None]] = {
