@@ -60,7 +60,9 @@ def command(
     with Progress(len(drops), "checking") as progress:
         for drop in drops:
             progress.step(drop.name)
-            for verdict in examine(drop, terms):
+            examined = examine(drop, terms)
+            progress.clear()
+            for verdict in examined:
                 record = _record(verdict)
                 verdicts.append(verdict)
                 records.append(record)
