@@ -32,7 +32,7 @@ def test_both_sides_of_the_allowed_texels(allowed: int, told: bool) -> None:
         assert (found[0].measured, found[0].wanted, found[0].unit) == (1000, 999, "texels")
         assert found[0].place.islands == (1, 2)
         assert found[0].place.uv_box == tuple(round(t / 1024, 6) for t in (100, 100, 330, 200))
-        assert "2 islands overlap on oak_base_color.png: 1-2" in found[0].message
+        assert "2 islands overlap on oak_base_color.png: numbers 1-2" in found[0].message
 
 
 def test_exact_stacks_pass_only_where_the_rules_let_them() -> None:

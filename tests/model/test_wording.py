@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tidegate.model.wording import bytes_text, count, length, number, numbers, one_of, rounded
+from tidegate.model.wording import bytes_text, count, length, number, numbered, numbers, one_of, rounded
 
 
 @pytest.mark.parametrize(
@@ -54,6 +54,10 @@ def test_a_written_number_is_the_rounded_value(value: float) -> None:
 )
 def test_numbers_draw_runs_together_and_count_the_rest(items: list[int], text: str) -> None:
     assert numbers(items) == text
+
+
+def test_numbered_says_what_the_numbers_are() -> None:
+    assert (numbered([7]), numbered([7, 7]), numbered([3, 1, 2])) == ("number 7", "number 7", "numbers 1-3")
 
 
 def test_rounding_keeps_what_cannot_be_rounded() -> None:

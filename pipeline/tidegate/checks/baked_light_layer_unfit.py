@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding, Place
 from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, paintable, parts_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 NAME = "baked-light-layer-unfit"
 
@@ -68,7 +68,7 @@ def _outside(facts: Facts, picture: Picture, rows: Any) -> Iterator[Finding]:
                 level="",
                 message=(
                     f"{count(int(bad.sum()), 'island')} {says} on {picture_name(picture)}: "
-                    f"{numbers((rows[bad] + 1).tolist())}"
+                    f"{numbered((rows[bad] + 1).tolist())}"
                 ),
                 place=island_place(facts, picture, rows[bad]),
                 measured=int(bad.sum()),
@@ -88,7 +88,7 @@ def _shared(facts: Facts, picture: Picture, rows: Any, cover: Any, allowed: int)
             level="",
             message=(
                 f"{count(len(islands), 'island')} share {count(texels, 'texel')} on {picture_name(picture)}: "
-                f"{numbers((islands + 1).tolist())}"
+                f"{numbered((islands + 1).tolist())}"
             ),
             place=island_place(facts, picture, islands),
             measured=texels,
@@ -110,7 +110,7 @@ def _close(facts: Facts, picture: Picture, rows: Any, gaps: Any, limits: Mapping
             level="",
             message=(
                 f"{count(len(close), 'pair')} of islands closer than {number(between)} texels of a light map of "
-                f"{limits['map_px']} on {picture_name(picture)}: {numbers(islands)}; closest {nearest.first + 1} and "
+                f"{limits['map_px']} on {picture_name(picture)}: {numbered(islands)}; closest {nearest.first + 1} and "
                 f"{nearest.second + 1} at {number(nearest.texels * scale, 3)} texels"
             ),
             place=island_place(facts, picture, np.array([nearest.first, nearest.second])),
@@ -128,7 +128,7 @@ def _close(facts: Facts, picture: Picture, rows: Any, gaps: Any, limits: Mapping
             level="",
             message=(
                 f"{count(len(near), 'island')} closer than {number(border)} texels of a light map of {limits['map_px']} to "
-                f"the border on {picture_name(picture)}: {numbers((near + 1).tolist())}; nearest {number(least, 3)} texels"
+                f"the border on {picture_name(picture)}: {numbered((near + 1).tolist())}; nearest {number(least, 3)} texels"
             ),
             place=island_place(facts, picture, near),
             measured=rounded(least),

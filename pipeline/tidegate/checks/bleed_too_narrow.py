@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
-from tidegate.model.wording import count, numbers
+from tidegate.model.wording import count, numbered
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -31,7 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="",
             message=(
                 f"paint reaches less than {count(limits['texels'], 'texel')} past {count(len(at), 'island')} on "
-                f"{painted.map}: {numbers((painted.rows[at] + 1).tolist())}; least is {found.depth[worst]} at island "
+                f"{painted.map}: {numbered((painted.rows[at] + 1).tolist())}; least is {found.depth[worst]} at island "
                 f"{painted.rows[worst] + 1}, bare along about {count(int(found.run[worst]), 'texel')}"
             ),
             place=painted_place(facts, painted, at, found.run_box[worst]),

@@ -12,7 +12,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -44,7 +44,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="",
             message=(
                 f"{count(len(islands), 'border')} of {total:,} not quite straight or along the axes on "
-                f"{picture_name(picture)}, in {count(len(bad), 'island')}: {numbers((bad + 1).tolist())}; island {at + 1} "
+                f"{picture_name(picture)}, in {count(len(bad), 'island')}: {numbered((bad + 1).tolist())}; island {at + 1} "
                 f"off by {number(worst, 3)} texels"
             ),
             place=island_place(facts, picture, bad),

@@ -10,7 +10,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, box_around, island_place, islands_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -34,7 +34,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="note" if plain else "",
             message=(
                 f"{count(int(flat.triangles[bad].sum()), 'triangle')} without UV area in {count(len(bad), 'island')} of "
-                f"{picture_name(picture)}: {numbers((bad + 1).tolist())}; {number(share * 100, 3)} % of the surface"
+                f"{picture_name(picture)}: {numbered((bad + 1).tolist())}; {number(share * 100, 3)} % of the surface"
             ),
             place=replace(island_place(facts, picture, bad), uv_box=box_around(flat.box[bad])),
             measured=rounded(share),

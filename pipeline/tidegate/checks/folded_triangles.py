@@ -12,7 +12,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, box_around, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers
+from tidegate.model.wording import count, number, numbered
 
 HALF = 0.4  # share of an island's surface from which on it was folded along its middle, and not by a slip
 
@@ -34,7 +34,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="",
             message=(
                 f"{count(total, 'triangle')} folded over in {count(len(bad), 'island')} of {picture_name(picture)}: "
-                f"{numbers((bad + 1).tolist())}; most in island {most + 1}, "
+                f"{numbered((bad + 1).tolist())}; most in island {most + 1}, "
                 f"{int(folded.triangles[most]):,} of {int(columns.triangles[most]):,}"
                 + (", which lies folded in half" if half else "")
             ),

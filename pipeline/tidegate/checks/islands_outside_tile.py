@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, numbers
+from tidegate.model.wording import count, numbered
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -35,7 +35,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 level="",
                 message=(
                     f"{count(len(out), 'island')} of {len(rows)} {says} on {picture_name(picture)}: "
-                    f"{numbers((out + 1).tolist())}"
+                    f"{numbered((out + 1).tolist())}"
                 ),
                 place=island_place(facts, picture, out),
                 measured=", ".join(str(t) for t in sorted(set(columns.tile[out].tolist()))[:8]),

@@ -12,7 +12,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -34,7 +34,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     level="",
                     message=(
                         f"{count(len(near), 'island')} closer than {number(border)} texels to the tile border on "
-                        f"{picture_name(picture)}: {numbers((near + 1).tolist())}; island {least + 1} at "
+                        f"{picture_name(picture)}: {numbered((near + 1).tolist())}; island {least + 1} at "
                         f"{number(float(gaps.border[least]), 3)} texels"
                     ),
                     place=island_place(facts, picture, near),
@@ -65,7 +65,7 @@ def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str
         check="islands-too-close",
         level="",
         message=(
-            f"{count(len(close), 'pair')} of islands {asked} on {picture_name(picture)}: {numbers(islands)}; closest "
+            f"{count(len(close), 'pair')} of islands {asked} on {picture_name(picture)}: {numbered(islands)}; closest "
             f"{nearest.first + 1} and {nearest.second + 1} at {number(nearest.texels, 3)} texels, {kept}"
         ),
         place=island_place(facts, picture, np.array([nearest.first, nearest.second])),

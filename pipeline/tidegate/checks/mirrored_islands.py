@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, numbers
+from tidegate.model.wording import count, numbered
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -33,7 +33,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="",
             message=(
                 f"{count(len(bad), 'island')} of {len(rows)} mirrored{tail} on {picture_name(picture)}: "
-                f"{numbers((bad + 1).tolist())}"
+                f"{numbered((bad + 1).tolist())}"
             ),
             place=island_place(facts, picture, bad),
             measured=len(bad),

@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers
+from tidegate.model.wording import count, number, numbered
 
 MOST = 8  # places of one picture told one by one, the largest first; further ones are told together
 ALIKE = 0.9  # smaller over larger area of islands of one shape
@@ -73,7 +73,7 @@ def _wrapped(
             level="",
             message=(
                 f"{count(len(islands), 'island')} overlap where {picture_name(picture)} repeats: "
-                f"{numbers((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+                f"{numbered((islands + 1).tolist())}; {count(texels, 'texel')} shared"
             ),
             place=island_place(facts, picture, islands),
             measured=texels,
@@ -91,7 +91,7 @@ def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limi
         level=level,
         message=(
             f"{count(len(islands), 'island')} lie exactly on each other{places} on {picture_name(picture)}: "
-            f"{numbers((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+            f"{numbered((islands + 1).tolist())}; {count(texels, 'texel')} shared"
         ),
         place=island_place(facts, picture, islands),
         measured=texels,
@@ -114,7 +114,7 @@ def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Map
         check="overlapping-islands",
         level=level,
         message=(
-            f"{count(len(islands), 'island')} {what} on {picture_name(picture)}: {numbers((islands + 1).tolist())}; "
+            f"{count(len(islands), 'island')} {what} on {picture_name(picture)}: {numbered((islands + 1).tolist())}; "
             f"{count(group.texels, 'texel')} shared"
         ),
         place=island_place(facts, picture, islands),
@@ -132,7 +132,7 @@ def _the_rest(facts: Facts, picture: Picture, groups: list[Any], level: str, lim
         level=level,
         message=(
             f"{count(len(islands), 'island')} overlap in {count(len(groups), 'smaller place')} more on "
-            f"{picture_name(picture)}: {numbers((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+            f"{picture_name(picture)}: {numbered((islands + 1).tolist())}; {count(texels, 'texel')} shared"
         ),
         place=island_place(facts, picture, islands),
         measured=texels,

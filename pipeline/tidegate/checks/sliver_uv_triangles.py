@@ -10,7 +10,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, box_around, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -29,7 +29,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             message=(
                 f"{count(int(thin.triangles[bad].sum()), 'triangle')} thinner than 1 to "
                 f"{number(1 / limits['thinnest'])} on {picture_name(picture)}, in {count(len(bad), 'island')}: "
-                f"{numbers((bad + 1).tolist())}; {number(share * 100, 3)} % of the surface"
+                f"{numbered((bad + 1).tolist())}; {number(share * 100, 3)} % of the surface"
             ),
             place=replace(island_place(facts, picture, bad), uv_box=box_around(thin.box[bad])),
             measured=rounded(share),

@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -43,7 +43,7 @@ def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: A
         level="",
         message=(
             f"{number(share * 100, 3)} % of the surface on {picture_name(picture)} stretched over "
-            f"{number(limits['largest_ratio'])} to 1, on {count(len(bad), 'island')}: {numbers((bad + 1).tolist())}"
+            f"{number(limits['largest_ratio'])} to 1, on {count(len(bad), 'island')}: {numbered((bad + 1).tolist())}"
             + (f"; most of it on island {rows[most] + 1}" if len(bad) > 1 else "")
         ),
         place=island_place(facts, picture, bad),
@@ -64,7 +64,7 @@ def _by_column(facts: Facts, picture: Picture, rows: Any, column: str, limit: fl
             level="",
             message=(
                 f"{says} over {number(limit)} on {count(int(bad.sum()), 'island')} of {picture_name(picture)}: "
-                f"{numbers((rows[bad] + 1).tolist())}; island {rows[worst] + 1} {number(float(values[worst]), 3)}"
+                f"{numbered((rows[bad] + 1).tolist())}; island {rows[worst] + 1} {number(float(values[worst]), 3)}"
             ),
             place=island_place(facts, picture, rows[bad]),
             measured=rounded(float(values[worst])),

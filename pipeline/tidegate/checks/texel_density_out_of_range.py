@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -42,7 +42,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     level="",
                     message=(
                         f"{count(int(out.sum()), 'island')} of {len(rows)} {side} {number(edge)} px/m on "
-                        f"{picture_name(picture)}: {numbers((bad + 1).tolist())}; farthest {number(density[worst])} px/m"
+                        f"{picture_name(picture)}: {numbered((bad + 1).tolist())}; farthest {number(density[worst])} px/m"
                     ),
                     place=island_place(facts, picture, bad),
                     measured=rounded(float(density[worst])),
@@ -78,7 +78,7 @@ def _undefined(facts: Facts, picture: Picture, rows: Any) -> Finding:
         level="note",
         message=(
             f"cannot tell the density of {count(len(rows), 'island')} on {picture_name(picture)} without any surface: "
-            f"{numbers((rows + 1).tolist())}"
+            f"{numbered((rows + 1).tolist())}"
         ),
         place=island_place(facts, picture, rows),
         measured="undefined",

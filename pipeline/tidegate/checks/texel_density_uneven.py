@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding, Place
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -87,7 +87,7 @@ def _inside(facts: Facts, picture: Picture, rows: Any, limit: float) -> Iterator
         level="",
         message=(
             f"density changes over {number(limit)} to 1 inside {count(int(bad.sum()), 'island')} of "
-            f"{picture_name(picture)}: {numbers((rows[bad] + 1).tolist())}; island {rows[worst] + 1} from "
+            f"{picture_name(picture)}: {numbered((rows[bad] + 1).tolist())}; island {rows[worst] + 1} from "
             f"{number(float(low[worst]))} to {number(float(high[worst]))} px/m{_towards(facts, int(rows[worst]))}"
         ),
         place=island_place(facts, picture, rows[bad]),

@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 # Where the marker may point, in degrees counter-clockwise from the tile's +U.
 DIRECTIONS = {"upright": (90.0,), "sideways": (90.0, 0.0, 180.0), "any": (90.0, 0.0, 180.0, -90.0)}
@@ -36,7 +36,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 level="",
                 message=(
                     f"{count(int(tilted.sum()), 'island')} of {len(rows)} turned away from {limits['allow']} on "
-                    f"{picture_name(picture)}: {numbers((rows[tilted] + 1).tolist())}; farthest {number(off[worst], 3)} "
+                    f"{picture_name(picture)}: {numbered((rows[tilted] + 1).tolist())}; farthest {number(off[worst], 3)} "
                     f"degrees"
                 ),
                 place=island_place(facts, picture, rows[tilted]),
@@ -53,7 +53,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 level="note",
                 message=(
                     f"cannot tell which way is up on {count(int(unsure.sum()), 'island')} of {picture_name(picture)}: "
-                    f"{numbers((rows[unsure] + 1).tolist())}; their faces point up in different directions or have no area"
+                    f"{numbered((rows[unsure] + 1).tolist())}; their faces point up in different directions or have no area"
                 ),
                 place=island_place(facts, picture, rows[unsure]),
                 measured=rounded(float(np.nanmin(np.nan_to_num(certainty[unsure])))),

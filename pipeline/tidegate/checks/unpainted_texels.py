@@ -11,7 +11,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
-from tidegate.model.wording import count, number, numbers, rounded
+from tidegate.model.wording import count, number, numbered, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -41,7 +41,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             else "",  # black is also what a bake leaves in hidden places
             message=(
                 f"the ground of {painted.map} shows inside {count(len(at), 'island')}: "
-                f"{numbers((painted.rows[at] + 1).tolist())}; most on island {painted.rows[worst] + 1}, "
+                f"{numbered((painted.rows[at] + 1).tolist())}; most on island {painted.rows[worst] + 1}, "
                 f"{number(100 * float(found.share[worst]), 3)} % of it"
             ),
             place=painted_place(facts, painted, at, found.worst_box[place]),

@@ -46,6 +46,12 @@ def numbers(items: Iterable[int], most: int = 8) -> str:
     return f"{text} and {left} more" if left else text
 
 
+def numbered(items: Iterable[int], most: int = 8) -> str:
+    """`number 7`, `numbers 1-3, 7`: so that a number behind a file name does not read as part of it."""
+    listed = sorted(set(items))
+    return f"number{'' if len(listed) == 1 else 's'} {numbers(listed, most)}"
+
+
 def one_of(words: Sequence[str], joined_by: str = "or") -> str:
     """`a`, `a or b`, `a, b or c`."""
     if len(words) <= 1:
