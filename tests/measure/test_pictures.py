@@ -95,3 +95,11 @@ def test_what_is_a_palette() -> None:
     folded = sheet(100, 100, 200, 200, cells=(2, 1))
     folded.uv[2::3] = folded.uv[0::3]
     assert not pictures(laid(folded))[0].palette  # folded in half is a fault, and no sign of a palette
+
+
+def test_a_header_that_claims_a_monstrous_size_does_not_drive() -> None:
+    for side, drives in ((32_768, True), (32_769, False), (2**31 - 1, False)):
+        thing = painted(laid_part(A))
+        monster = replace(thing.maps[0], header=replace(thing.maps[0].header, width=side, height=1024))
+        (one,) = pictures(replace(thing, maps=(monster,)))
+        assert (one.assumed, one.width) == (not drives, side if drives else 2048)

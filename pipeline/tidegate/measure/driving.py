@@ -8,6 +8,10 @@ from dataclasses import dataclass
 from tidegate.model.mesh import MeshFile, UvTransform
 from tidegate.model.prop import Binding, Prop, TextureMap
 
+LARGEST_SIDE = 32_768
+"""Texels a side that a map can drive with. A header that claims more (up to 2^31 in a few bytes) is told by its size; room
+between islands measured at it would take more memory than there is."""
+
 
 @dataclass(frozen=True, slots=True)
 class Driving:
@@ -63,9 +67,7 @@ def driving_map(
     bound = [b for b in bound if b.variant in (variant, "")]
     files = tuple(sorted({(b.slot, b.file) for b in bound}))
     for slot in slots:
-        found = [
-            b for b in bound if b.slot == slot and maps[b.file].header.width > 0 and maps[b.file].header.height > 0
-        ]
+        found = [b for b in bound if b.slot == slot and _has_a_size(maps[b.file])]
         if found:
             transform, wrap = _placing(mesh, material, slot, uv_layer)
             return Driving(
@@ -89,6 +91,11 @@ def driving_map(
         variant=variant,
         stated=bool(named or files),
     )
+
+
+def _has_a_size(texture: TextureMap) -> bool:
+    """Whether the map's header states a size that layouts can be measured at."""
+    return 0 < texture.header.width <= LARGEST_SIDE and 0 < texture.header.height <= LARGEST_SIDE
 
 
 def _sizes(found: Sequence[Binding], maps: dict[str, TextureMap]) -> dict[int | None, tuple[int, int]]:
