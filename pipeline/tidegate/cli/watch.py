@@ -126,6 +126,7 @@ def _reloader(path: str, gates: tuple[str, ...]) -> Any:
             if gate.order_list is not None:
                 files.append(str(gate.order_list))
         for setup in setups:
+            # Examine is any callable to the gate; the ones made here are TakeThrough, which carries its terms.
             files.extend(file for one in setup.examine.terms.rule_sets.values() for file in one.files)  # type: ignore[attr-defined]
         return setups, sorted(set(files))
 

@@ -143,6 +143,7 @@ def _zip_members(archive: Path, packed: zipfile.ZipFile) -> Iterator[Member]:
         if info.flag_bits & 1:
             raise _bad(archive, "a member is encrypted", shown(info.filename))
         if not info.is_dir():
+            # mypy cannot infer a lambda that binds its loop variable by a default.
             yield Member(info.filename, info.file_size, lambda info=info: packed.open(info))  # type: ignore[misc]
 
 
@@ -152,6 +153,7 @@ def _tar_members(archive: Path, packed: tarfile.TarFile, stream: gzip.GzipFile) 
             continue
         if not info.isreg():
             raise _bad(archive, "a member is a link or device", shown(info.name))
+        # As above: the default binds the loop variable.
         yield Member(info.name, info.size, lambda info=info: _opened(packed, info))  # type: ignore[misc]
     # A cut tar looks like a shorter one; only the end of the gzip stream around it tells (RFC 1952, 2.3.1).
     for _ in _chunks(archive, stream, _TAIL):

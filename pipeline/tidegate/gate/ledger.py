@@ -138,6 +138,7 @@ class Ledger:
         """Rows of a prop, or of all, oldest first; the newest `limit` of them."""
         where, values = ("WHERE prop = ?", [shown(prop)]) if prop else ("", [])
         with self._open() as connection:
+            # The text is put together from constants alone; values travel as parameters.
             found = connection.execute(
                 f"SELECT * FROM handed {where} ORDER BY handed_at DESC, ticket DESC, part DESC LIMIT ?",  # noqa: S608
                 [*values, limit],
@@ -230,6 +231,7 @@ def rows_in(tree: Path) -> list[Row]:
 
 
 def _insert(kind: type, table: str) -> str:
+    # Both kinds are slotted records, which `type` does not tell; names and table are constants of this file.
     names = list(kind.__slots__)  # type: ignore[attr-defined]
     return f"INSERT OR REPLACE INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"  # noqa: S608
 

@@ -120,6 +120,7 @@ class _Walk:
 
         for master in self._prop.masters:
             if master.map == texture.path and not master.header.problem:
+                # mypy cannot infer a lambda that binds its loop variable by a default.
                 merged = decoded(lambda master=master: self._reader.merged(master), master.path, self._found.trouble)  # type: ignore[misc]
                 result = None if merged is None else compared(merged, image, wire)
                 self._found.masters.append(MasterFacts(master.path, master.map, self._layers(master), result))

@@ -33,6 +33,7 @@ def measure_flatness(prop: Prop, reader: PictureReader) -> dict[str, tuple[Any, 
     found = []
     for texture in readable_maps(prop):
         if may_be_flat(texture.header):
+            # mypy cannot infer a lambda that binds its loop variable by a default.
             image = decoded(lambda texture=texture: reader.pixels(texture), texture.path, trouble)  # type: ignore[misc]
             if image is not None:
                 found.append((texture.path, map_flatness(image)))

@@ -57,6 +57,7 @@ def lay_out(
     cost, ways, path = best[count]
     runs: list[tuple[NameField, int, int]] = []
     while path:
+        # A chain of nested pairs has no finite type; each link is unpacked into the next.
         path, field, start, stop = path  # type: ignore[assignment]
         runs.append((field, start, stop))
     runs.reverse()
