@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from pathlib import Path
+from typing import ClassVar
 
 from tests.gate.driver import judge
 from tidegate.gate.outcome import DropContext, Outcome
@@ -23,3 +24,19 @@ def by_name(root: Path, context: DropContext) -> list[Outcome]:
     if context.drop.startswith("raise"):
         raise ValueError("no such accessor")
     return judge(root, context)
+
+
+class Weighty:
+    """Gives its name as the reason; counts how often it was pickled."""
+
+    pickled: ClassVar[int] = 0
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def __getstate__(self) -> dict[str, str]:
+        Weighty.pickled += 1
+        return {"name": self.name}
+
+    def __call__(self, root: Path, context: DropContext) -> list[Outcome]:
+        return [Outcome(context.drop, "returned", (), reason=self.name)]

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.daemon.judges import by_name
+from tests.daemon.judges import Weighty, by_name
 from tidegate.daemon.setup import DropLimits, WorkerRules
 from tidegate.daemon.workers import Answer, Job, Workers
 from tidegate.gate.identity import Deliveries
-from tidegate.gate.outcome import DropContext
+from tidegate.gate.outcome import DropContext, Examine
 
 RULES = WorkerRules(count=2, huge=100)
 LIMITS = DropLimits(memory=2 << 30, seconds=1000.0, file_bytes=1000)
@@ -38,12 +38,12 @@ def workers(clock: Clock) -> Iterator[Workers]:
     workers.close()
 
 
-def job(root: Path, drop: str, size: int = 1) -> Job:
+def job(root: Path, drop: str, size: int = 1, examine: Examine = by_name, gate: str = "harbour") -> Job:
     folder = root / drop
     folder.mkdir(exist_ok=True)
     (folder / f"{drop}.obj").write_bytes(b"fine")
     context = DropContext("t", "harbour", "slipway", drop, Deliveries(root))
-    return Job(("harbour", drop), by_name, folder, context, size, LIMITS, (size, f"{drop}.obj"))
+    return Job((gate, drop), examine, folder, context, size, LIMITS, (size, f"{drop}.obj"))
 
 
 def reason(answer: Answer) -> str:
@@ -133,3 +133,30 @@ def test_a_cancelled_job_gives_no_answer(workers: Workers, tmp_path: Path) -> No
     for name in ("hang1", "hang2", "hang3"):
         workers.cancel(("harbour", name))
     assert (workers.answers(0.0), list(workers.connections()), workers.next_deadline()) == ([], [], None)
+
+
+def test_what_judges_is_sent_once_a_process_and_again_when_it_is_another(clock: Clock, tmp_path: Path) -> None:
+    """Two gates in turn, then one read anew. An equal one counts as another: only the very same is known to be there."""
+    from dataclasses import replace
+
+    workers = Workers(replace(RULES, jobs=5), clock)
+    quay, pier, pier_anew = Weighty("quay"), Weighty("pier"), Weighty("pier anew")
+    try:
+        for number, (gate, examine, said, sent) in enumerate(
+            [
+                ("quay", quay, "quay", 1),
+                ("pier", pier, "pier", 1),
+                ("quay", quay, "quay", 0),
+                ("pier", pier_anew, "pier anew", 1),
+                ("quay", quay, "quay", 0),
+                ("pier", pier_anew, "pier anew", 1),  # the sixth drop: a new process knows nothing
+                ("pier", pier_anew, "pier anew", 0),
+            ]
+        ):
+            before = Weighty.pickled
+            workers.submit(job(tmp_path, f"fine{number}", examine=examine, gate=gate))
+            answer = next_answers(workers, 1)[f"fine{number}"]
+            assert [outcome.reason for outcome in answer.outcomes] == [said]
+            assert Weighty.pickled - before == sent, number
+    finally:
+        workers.close()

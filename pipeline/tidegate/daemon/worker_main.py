@@ -1,4 +1,7 @@
-"""What runs inside a worker process: takes (number, examine, root, context, memory), answers (number, kind, value)."""
+"""What runs inside a worker process: takes (number, gate, news, root, context, memory), answers (number, kind, value).
+
+news: (examine,) when it is another one than the process last had for that gate, else ().
+"""
 
 from __future__ import annotations
 
@@ -24,13 +27,16 @@ _DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG, prctl(2)
 def serve(line: Connection, parent: int) -> None:
     """Examine what comes down the line until it closes. memory: bytes of address space a drop may take, 0 for any."""
     _confine(parent)
+    known: dict[str, Any] = {}
     while True:
         try:
-            number, examine, root, context, memory = line.recv()
+            number, gate, news, root, context, memory = line.recv()
         except (EOFError, OSError):
             return
+        for examine in news:
+            known[gate] = examine
         _allow(memory)
-        line.send((number, *_examined(examine, root, context)))
+        line.send((number, *_examined(known[gate], root, context)))
 
 
 def _examined(examine: Any, root: Path, context: Any) -> tuple[str, Any]:

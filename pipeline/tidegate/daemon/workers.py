@@ -13,7 +13,7 @@ import signal
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any, Protocol
@@ -87,11 +87,14 @@ class InProcess:
 
 @dataclass(slots=True, eq=False)
 class _Worker:
+    """told: gate -> its examine, as the process has it. It carries all rule sets, so it is sent only when it is another."""
+
     process: BaseProcess
     line: Connection
     job: Job | None = None
     deadline: float = 0.0
     done: int = 0
+    told: dict[str, Examine] = field(default_factory=dict)
 
 
 class Workers:
@@ -118,9 +121,11 @@ class Workers:
 
     def answers(self, now: float) -> list[Answer]:
         """What came since the last call. Ends those whose time is over at monotonic time `now`."""
-        for worker in list(self._workers):
-            if worker.job and (answer := self._from(worker, now)):
-                self._answers.append(answer)
+        busy = [worker for worker in self._workers if worker.job]
+        ready = set(wait([worker.line for worker in busy], 0)) if busy else set()
+        for worker in busy:
+            if worker.line in ready or now >= worker.deadline:
+                self._answers.append(self._from(worker, worker.line in ready))
         self._hand_out()
         answers, self._answers = self._answers, []
         return answers
@@ -156,10 +161,16 @@ class Workers:
             worker.job, worker.deadline = job, self._clock() + job.limits.seconds
             self._number += 1
             try:
-                worker.line.send((self._number, job.examine, job.root, job.context, job.limits.memory))
+                self._tell(worker, job)
             except (OSError, ValueError) as error:
                 self._answers.append(_unjudged(job, f"its worker could not be told: {error}", _CRASHED))
                 self._end(worker)
+
+    def _tell(self, worker: _Worker, job: Job) -> None:
+        gate = job.key[0]
+        news = () if worker.told.get(gate) is job.examine else (job.examine,)
+        worker.line.send((self._number, gate, news, job.root, job.context, job.limits.memory))
+        worker.told[gate] = job.examine
 
     def _next_queue(self) -> deque[Job] | None:
         busy = [worker.job for worker in self._workers if worker.job]
@@ -170,32 +181,31 @@ class Workers:
             return self._huge
         return self._small or None
 
-    def _from(self, worker: _Worker, now: float) -> Answer | None:
+    def _from(self, worker: _Worker, ready: bool) -> Answer:
+        """What became of a worker's job. ready: something came down its line; else its time is over."""
         job = worker.job
         assert job is not None, "only busy workers are asked"
+        if not ready:
+            self._end(worker)
+            return _unjudged(job, f"examining it took longer than {job.limits.seconds:g} seconds", _TOO_BIG)
         try:
-            if worker.line.poll():
-                _, kind, value = worker.line.recv()
-                worker.job = None
-                worker.done += 1
-                if kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs:
-                    self._end(worker)
-                if kind == worker_main.DONE:
-                    return Answer(job.key, value)
-                if kind == worker_main.FAILED:
-                    return _unjudged(job, value, _CRASHED)
-                what = f"examining it asked for more than {job.limits.memory >> 20} MiB of memory"
-                return _unjudged(job, what, _TOO_BIG)
+            _, kind, value = worker.line.recv()
+            worker.job = None
+            worker.done += 1
+            if kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs:
+                self._end(worker)
+            if kind == worker_main.DONE:
+                return Answer(job.key, value)
+            if kind == worker_main.FAILED:
+                return _unjudged(job, value, _CRASHED)
+            what = f"examining it asked for more than {job.limits.memory >> 20} MiB of memory"
+            return _unjudged(job, what, _TOO_BIG)
         except (EOFError, OSError, ValueError, AttributeError, ImportError) as error:
             worker.process.join(5)
             code = worker.process.exitcode
             self._end(worker)
             what = f"its worker {_ending(code)}" if code else f"its worker answered nonsense: {error}"
             return _unjudged(job, what, _CRASHED)
-        if now >= worker.deadline:
-            self._end(worker)
-            return _unjudged(job, f"examining it took longer than {job.limits.seconds:g} seconds", _TOO_BIG)
-        return None
 
     def _started(self) -> _Worker:
         ours, theirs = self._context.Pipe()
