@@ -1,3 +1,5 @@
+import io
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -113,3 +115,22 @@ def test_channels_and_alpha():
     assert compare_master(clear, both).differing == 0.0
     both[:, :32, 3] = 255
     assert compare_master(clear, both).differing == 0.25
+
+
+@pytest.mark.parametrize("quality", [60, 85])
+@pytest.mark.parametrize("kind", TEXTURES)
+def test_what_a_jpeg_loses_is_no_change(kind, quality):
+    """A JPEG keeps the mean of each block of 8 x 8 but for rounding: C.5 and A.3.4 of ITU-T T.81, the first coefficient."""
+    image = texture(kind, np.random.default_rng(4), 128, 192)
+    image[:40] = (0, 255, 0)
+    stream = io.BytesIO()
+    Image.fromarray(image).save(stream, "JPEG", quality=quality, subsampling=2)
+    kept = np.asarray(Image.open(stream))
+    assert compare_master(image, kept, lossy=True).differing == 0.0
+    assert compare_master(image, kept).differing > 0.001
+    repainted = image.copy()
+    repainted[64:88, 64:88] = 255 - repainted[64:88, 64:88]
+    told = compare_master(repainted, kept, lossy=True)
+    assert told.differing > 0.001
+    x0, y0, x1, y1 = told.boxes[0]
+    assert x0 < 88 and x1 > 64 and y0 < 88 and y1 > 64

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,10 +18,12 @@ from tidegate.measure.painted import Painted, measure_painted
 from tidegate.measure.painted_layout import PaintedLayout
 from tidegate.measure.pixels import MapPixels, measure_map
 from tidegate.measure.seam_edges import seam_edges
+from tidegate.measure.strangers import Others, Strangers
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
 from tidegate.model.map_uses import channels_of
 from tidegate.model.mesh import MeshPart
 from tidegate.model.prop import Prop, TextureMap
+from tidegate.pixels.border_bands import BorderBands
 from tidegate.pixels.same_picture import Signature, same_picture, signature
 from tidegate.pixels.seams import SeamEdges
 
@@ -50,12 +53,20 @@ class _Found:
 
 
 def measure_decoded(
-    prop: Prop, groups: frozenset[str], laid: LaidOutProp, reader: PictureReader, settings: Mapping[str, Any]
+    prop: Prop,
+    groups: frozenset[str],
+    laid: LaidOutProp,
+    reader: PictureReader,
+    settings: Mapping[str, Any],
+    others: Others | None = None,
 ) -> dict[str, tuple[Any, ...]]:
-    """The groups flat, pixels, painted and masters, as far as asked for."""
+    """The groups flat, pixels, painted and masters, as far as asked for. others: props whose layouts a map may be meant for."""
     found = _Found()
     lies_on = {texture.path: _pictures_of(prop, texture, laid) for texture in readable_maps(prop)}
-    walk = _Walk(prop, groups, laid, reader, int(settings.get(BLEED_TEXELS) or USUAL_BLEED), found)
+    strangers = None
+    if laid.columns is not None:
+        strangers = Strangers(laid.columns, laid.pictures, laid.layouts, others, settings)
+    walk = _Walk(prop, groups, laid, reader, int(settings.get(BLEED_TEXELS) or USUAL_BLEED), found, strangers)
     # Maps of one picture and size follow each other, so its layout is drawn once.
     for texture in sorted(readable_maps(prop), key=lambda one: (lies_on[one.path], one.header.width, one.path)):
         walk.one_map(texture, lies_on[texture.path])
@@ -86,7 +97,9 @@ class _Walk:
         reader: PictureReader,
         bleed_texels: int,
         found: _Found,
+        strangers: Strangers | None,
     ) -> None:
+        self._strangers = strangers
         self._prop, self._groups, self._laid, self._reader = prop, groups, laid, reader
         self._bleed, self._found = bleed_texels, found
         self._layout: tuple[tuple[int, int, int], PaintedLayout] | None = None
@@ -108,11 +121,15 @@ class _Walk:
             for number in numbers:
                 layout = self._layout_of(number, image)
                 edges = self._seams_of(number, layout) if slot == "base_color" and layout.whole else None
+                lossy, strange = texture.header.lossy, partial(self._strange_bands, numbers, layout.size)
                 self._found.painted.append(
-                    measure_painted(texture.path, slot, number, image, texture.header.lossy, layout, edges, self._bleed)
+                    measure_painted(texture.path, slot, number, image, lossy, layout, edges, self._bleed, strange)
                 )
         if "masters" in self._groups:
             self._masters_of(texture, image, numbers)
+
+    def _strange_bands(self, numbers: tuple[int, ...], size: tuple[int, int]) -> dict[str, BorderBands]:
+        return {} if self._strangers is None else self._strangers.bands(numbers, size)
 
     def _masters_of(self, texture: TextureMap, image: Pixels, numbers: tuple[int, ...]) -> None:
         def wire() -> NDArray[np.bool_] | None:
@@ -122,7 +139,7 @@ class _Walk:
             if master.map == texture.path and not master.header.problem:
                 # mypy cannot infer a lambda that binds its loop variable by a default.
                 merged = decoded(lambda master=master: self._reader.merged(master), master.path, self._found.trouble)  # type: ignore[misc]
-                result = None if merged is None else compared(merged, image, wire)
+                result = None if merged is None else compared(merged, image, wire, texture.header.lossy)
                 self._found.masters.append(MasterFacts(master.path, master.map, self._layers(master), result))
 
     def masters_alone(self) -> None:

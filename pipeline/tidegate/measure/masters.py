@@ -28,10 +28,15 @@ class MasterFacts:
     comparison: MasterComparison | None = None
 
 
-def compared(merged: Pixels, flat: Pixels, wire: Callable[[], NDArray[np.bool_] | None]) -> MasterComparison:
-    """The merged picture against the flat map. wire: gives the layout's lines at the map's size, asked only when needed."""
-    first = compare_master(merged, flat)
+def compared(
+    merged: Pixels, flat: Pixels, wire: Callable[[], NDArray[np.bool_] | None], lossy: bool = False
+) -> MasterComparison:
+    """The merged picture against the flat map. wire: gives the layout's lines at the map's size, asked only when needed.
+
+    lossy: the flat map was packed with loss.
+    """
+    first = compare_master(merged, flat, lossy=lossy)
     if not first.comparable or first.differing <= WORTH_A_LOOK:
         return first
     lines = wire()
-    return first if lines is None else compare_master(merged, flat, lines)
+    return first if lines is None else compare_master(merged, flat, lines, lossy=lossy)

@@ -15,6 +15,9 @@ from .strips import strips
 
 TOLERANCE = 2  # codes of 8 bits at equal size: rounding when layers are merged
 SCALED_TOLERANCE = 6  # codes, of 3 x 3 means, when one of the two had to be reduced by a filter of ours
+LOSSY_BLOCK = (
+    8  # texels a side of the means that are compared where the flat map is lossy: JPEG keeps those of its blocks
+)
 SCALED_SLACK = 0.18  # of the contrast within those 3 x 3 texels, which filters sharpen or soften differently
 GUIDE_ON, GUIDE_TIMES = 0.3, 8.0  # share of wire texels that differ, and how many times the share off the wire
 
@@ -25,7 +28,8 @@ _BLOCK = 8  # texels within which scattered differences count as one place
 class MasterComparison:
     """comparable: the shapes agree, so the rest means something; else every other figure is 0.
 
-    size: width, height at which they were compared, the smaller of the two. scaled: one of them was reduced for it.
+    size: width, height at which they were compared, the smaller of the two, or an eighth of it where the flat map is lossy.
+    scaled: one of them, or both, were reduced for it.
     differing: share of the texels compared that differ. largest: largest difference in codes of 8 bits.
     ignored: share of texels left out, where one side is transparent and the other has no alpha.
     boxes: worst places, pixel boxes of the flat map, the largest first, with their count of differing texels.
@@ -57,11 +61,13 @@ def compare_master(
     wire: NDArray[np.bool_] | None = None,
     tolerance: int | None = None,
     worst: int = 8,
+    lossy: bool = False,
 ) -> MasterComparison:
     """The master's merged picture against the flat map.
 
     wire: (H, W) of the flat map, True on the layout's lines. tolerance: codes of 8 bits, by default TOLERANCE or, when
     one of the two had to be reduced, SCALED_TOLERANCE of their 3 x 3 means, more where the contrast is high.
+    lossy: the flat map was packed with loss, so means of LOSSY_BLOCK x LOSSY_BLOCK texels are compared.
     """
     merged, flat = as_channels(merged), as_channels(flat)
     size = min(merged.shape[:2], flat.shape[:2])
@@ -69,6 +75,8 @@ def compare_master(
         return MasterComparison(False, size[::-1], False, 0.0, 0, 0.0, (), (), None, None)
     scaled = merged.shape != flat.shape and merged.shape[:2] != flat.shape[:2]
     full_width, full_height = flat.shape[1], flat.shape[0]
+    if lossy:
+        scaled, size = True, (max(size[0] // LOSSY_BLOCK, 1), max(size[1] // LOSSY_BLOCK, 1))
     if scaled:
         merged, flat = reduced(merged, *size), reduced(flat, *size)
     limit = tolerance if tolerance is not None else (SCALED_TOLERANCE if scaled else TOLERANCE)
