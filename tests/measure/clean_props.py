@@ -1,197 +1,148 @@
-"""Whole props through every check of paint of a shipped set: `python -m tests.measure.clean_props --cases 2000`.
+"""Whole drops through `examine` under every shipped set: `python -m tests.measure.clean_props --cases 2000 --spoilt 500`.
 
-Each case lays out random islands, paints a set of maps over them as a right export would look, and lists what the checks say.
-Then one thing is spoilt and the finding that names it is looked for. Islands are filled by the crossing-number rule, distances
-come from SciPy, triangles from Shapely: nothing that the checks use. Shares are printed with their 95 % interval.
+Each case writes a random drop that is right under a set (`random_drop.py`) and lists what the whole set says of it. What is there
+on purpose and truly worth telling (`told_rightly`) is counted apart. Then, under furniture, one thing is spoilt at a time
+(`spoilt_props.py`) and the finding that names it is looked for. Shares are printed with their 95 % interval.
 """
 
 from __future__ import annotations
 
 import argparse
-import io
+import tempfile
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from functools import cache
+from pathlib import Path
 
-import numpy as np
-import shapely
-from PIL import Image
-from scipy.ndimage import distance_transform_edt
+from tests.measure.random_drop import RandomDrop, random_drop, write
+from tests.measure.random_layout import BETWEEN, SETS
+from tests.measure.spoilt_props import FAULTS, Outcome, tried
+from tests.pixels.synthetic import wilson
+from tidegate import Terms, examine, list_drop, read_names
+from tidegate.model.finding import LEVELS, Finding
 
-from tests.pixels.synthetic import TEXTURES, layout, raster, texture, wilson
-from tests.support.laid_props import Sheet
-from tests.support.mesh_props import SETTINGS
-from tests.support.painted_props import Maps, Pictures, wearing
-from tidegate import checks
-from tidegate.judge.judge import judge, needs_of
-from tidegate.load.rule_set import read_rule_set
-from tidegate.measure.measure import measure
-from tidegate.model.finding import Finding
-from tidegate.model.prop import Master
-from tidegate.model.rule_set import RuleSet
-from tidegate.pixels.color_space import encode
-
-GROUPS = {"pixels", "painted", "masters", "flatness"}
-GROUNDS = ("ground", "carried", "canvas", "jpeg")
-BLEED = 4  # texels that the sets want
+SPACE = 0.05  # share of the map that handheld and furniture want covered
 
 
-@dataclass
-class Case:
-    """labels (H, W), -1 outside. bleed: texels of paint past the islands, of the ground kinds that have an end."""
-
-    labels: np.ndarray
-    sheets: list[Sheet]
-    kind: str
-    ground: str
-    bleed: int
-    color: np.ndarray
-    maps: Maps = field(default_factory=dict)
+@cache
+def _terms(rule_set: str) -> Terms:
+    return Terms(scheme=read_names(), rule_set=rule_set, forced_set=True)
 
 
-def case(seed: int, bleed: int | None = None) -> Case:
-    """A clean prop. bleed: as given, else 5 to 12 texels, a texel more than wanted, as islands end between texels."""
-    rng = np.random.default_rng(seed)
-    side = int(rng.choice([160, 192, 256]))
-    polygons = layout(rng, side, side, int(rng.integers(2, 9)))
-    labels = raster(polygons, side, side)
-    kind, ground = str(rng.choice(TEXTURES)), str(rng.choice(GROUNDS))
-    made = Case(
-        labels,
-        [_sheet(p, side) for p in polygons if shapely.Polygon(p).buffer(0).area > 0],
-        kind,
-        ground,
-        bleed or int(rng.integers(5, 13)),
-        np.zeros(3),
-    )
-    distance, (y, x) = distance_transform_edt(labels < 0, return_indices=True)
-    made.color = rng.choice([0, 5, 128, 250, 255], 3) if rng.random() < 0.5 else np.repeat(rng.choice([0, 128, 255]), 3)
-    color = texture(kind, rng, side, side, low=40, high=215)
-    rough = texture(str(rng.choice(TEXTURES)), rng, side, side, low=60, high=220)[:, :, 0]
-    metal = np.where(rng.random(len(polygons) + 1) < 0.4, 255, 0).astype(np.uint8)[labels[y, x]]
-    lean = texture("smooth", rng, side, side, low=80, high=175)[:, :, :2].astype(float) / 127.5 - 1
-    up = np.sqrt(1 - (lean**2).sum(axis=2, keepdims=True))
-    normal = np.rint((np.concatenate([lean, up], axis=2) + 1) * 127.5).astype(np.uint8)
-    far = distance > made.bleed
-    if ground == "carried":
-        color, rough, normal = color[y, x], rough[y, x], normal[y, x]
-    elif ground != "canvas":
-        color[far], rough[far], metal[far], normal[far] = made.color, 0, 0, (128, 128, 255)
-    made.maps = {"base_color": color, "roughness": rough, "metalness": metal, "normal": normal}
-    if ground == "jpeg":
-        made.maps["base_color"] = _as_jpeg(color)
-    return made
+def said(made: RandomDrop, rule_set: str) -> tuple[Finding, ...]:
+    """Every finding of a whole set on a drop, which is written, read and judged as any other."""
+    terms = _terms(rule_set)
+    with tempfile.TemporaryDirectory(prefix="tidegate-") as folder:
+        (verdict,) = examine(list_drop(write(made, Path(folder)), terms.scheme), terms)
+    return verdict.findings
 
 
-def _sheet(polygon: np.ndarray, side: int) -> Sheet:
-    """The polygon, texels with y down, as a flat mesh."""
-    whole = shapely.get_parts(shapely.make_valid(shapely.Polygon(polygon)))  # even-odd, as the raster
-    parts = [t for one in whole if one.area > 0 for t in shapely.constrained_delaunay_triangles(one).geoms]
-    corners = np.array([np.asarray(part.exterior.coords)[:3] for part in parts]).reshape(-1, 2)
-    points, triangles = np.unique(corners, axis=0, return_inverse=True)
-    flat = np.stack([points[:, 0] / side, 1 - points[:, 1] / side], axis=1)
-    faces = triangles.reshape(-1, 3)
-    a, b, c = (flat[faces[:, k]] for k in range(3))
-    turned = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0] < 0
-    faces[turned] = faces[turned][:, ::-1]
-    return Sheet(np.column_stack([flat, np.zeros(len(flat))]), faces, flat)
+def told_rightly(made: RandomDrop) -> set[str]:
+    """Checks that have a true thing to tell of a drop nobody spoilt: halves that meet, islands mirrored, a map mostly empty."""
+    true = set()
+    if made.layout.gap() < BETWEEN + 0.01:
+        true.add("islands-too-close")
+    if made.layout.drawn["island mirrored"]:
+        true.add("mirrored-islands")
+    if (made.labels >= 0).mean() < SPACE + 0.001:
+        true.add("map-space-wasted")
+    return true
 
 
-def _as_jpeg(image: np.ndarray) -> np.ndarray:
-    buffer = io.BytesIO()
-    Image.fromarray(image).save(buffer, "JPEG", quality=92, subsampling=0)
-    return np.asarray(Image.open(buffer))
+def clean(case: tuple[int, str]) -> tuple[int, str, Counter[str], list[tuple[str, str, str]], set[str]]:
+    """(seed, set, what was drawn, false findings as level, check, message; checks that rightly spoke) of one clean drop."""
+    seed, rule_set = case
+    made = random_drop(seed, rule_set)
+    true = told_rightly(made)
+    found = said(made, rule_set)
+    false = [(one.level, one.check, one.message) for one in found if one.check not in true]
+    return seed, rule_set, made.layout.drawn, false, {one.check for one in found if one.check in true}
 
 
-def rules_of_paint(name: str = "furniture") -> RuleSet:
-    """The rules of a shipped set whose checks look at pixels."""
-    whole = read_rule_set(name)
-    return replace(whole, rules=tuple(r for r in whole.rules if checks.get(r.check).needs & GROUPS))
+def fault(case: tuple[int, str]) -> tuple[str, Outcome]:
+    seed, name = case
+    return name, tried(seed, name, said)
 
 
-def said(made: Case, rules: RuleSet, master: np.ndarray | None = None) -> tuple[Finding, ...]:
-    """Findings on the case under the rules. master: merged picture of the base color's master, else the map itself."""
-    prop = wearing(made.maps, *made.sheets)
-    if made.ground == "jpeg":
-        lossy = lambda m: replace(m, header=replace(m.header, lossy=m.slots == ("base_color",)))  # noqa: E731
-        prop = replace(prop, maps=tuple(lossy(m) for m in prop.maps))
-    flat = made.maps["base_color"]
-    base = next(m for m in prop.maps if m.slots == ("base_color",))
-    prop = replace(prop, masters=(Master("oak.psd", "oak.psd", replace(base.header, layers=3), base.path),))
-    arrays = {f"oak_{slot}.png": image for slot, image in made.maps.items()}
-    pictures = Pictures({**arrays, "oak.psd": flat if master is None else master})
-    wanted = [rule.limits["texels"] for rule in rules.rules if rule.check == "bleed-too-narrow"]
-    settings = {**SETTINGS, "bleed_texels": max(wanted, default=0)}
-    facts = measure(prop, needs_of(rules, checks.get), settings, None, pictures)
-    return judge(facts, rules, checks.get)[1]
+def row(text: str, hits: int, tries: int) -> str:
+    low, high = wilson(hits, tries)
+    return f"| {text:<58} | {hits:>5} / {tries:<5} | {100 * hits / max(tries, 1):6.2f} | {100 * low:6.2f} to {100 * high:6.2f} |"
 
 
-def spoilt(seed: int) -> Iterator[tuple[str, str, Case, np.ndarray | None]]:
-    """(what was done, check that should say so, the case, the master's picture) for one fault after another."""
-    rng = np.random.default_rng(seed + 10**6)
-    clean = case(seed)
-    if clean.ground in ("ground", "jpeg"):
-        yield "paint stops short", "bleed-too-narrow", case(seed, bleed=int(rng.integers(1, 3))), None
-        holed = case(seed)
-        sizes = np.bincount(holed.labels[holed.labels >= 0])
-        inner = distance_transform_edt(holed.labels == int(sizes.argmax()))
-        y, x = np.unravel_index(int(inner.argmax()), inner.shape)
-        span = max(int(inner.max() / 2), 4)
-        holed.maps["base_color"] = holed.maps["base_color"].copy()
-        holed.maps["base_color"][y - span : y + span, x - span : x + span] = holed.color
-        yield "a hole in an island", "unpainted-texels", holed, None
-        turned = case(seed)
-        turned.maps["base_color"] = np.ascontiguousarray(np.rot90(turned.maps["base_color"], int(rng.integers(1, 4))))
-        yield "the map turned", "painted-for-another-layout", turned, None
-    bent = case(seed)
-    bent.maps["normal"] = np.rint(encode(bent.maps["normal"] / 255) * 255).astype(np.uint8)
-    yield "normals through the curve", "broken-normal-map", bent, None
-    twice = case(seed)
-    twice.maps["roughness"] = twice.maps["base_color"]
-    yield "color exported as roughness", "same-picture-twice", twice, None
-    unsaved = case(seed)
-    unsaved.maps["base_color"] = np.zeros_like(unsaved.maps["base_color"])
-    yield "a black base color", "looks-unsaved", unsaved, None
-    painted = clean.maps["base_color"].copy()
-    painted[10:34, 20:44] = 255 - painted[10:34, 20:44]
-    yield "the master painted on", "map-unlike-master", clean, painted
+def report_clean(results: Iterable[tuple[int, str, Counter[str], list[tuple[str, str, str]], set[str]]]) -> None:
+    drawn: Counter[str] = Counter()
+    props: Counter[str] = Counter()
+    worst: Counter[tuple[str, str]] = Counter()
+    named: Counter[tuple[str, str, str]] = Counter()
+    rightly: Counter[tuple[str, str]] = Counter()
+    seen: dict[tuple[str, str, str], list[tuple[int, str]]] = {}
+    for seed, rule_set, features, false, true in results:
+        props[rule_set] += 1
+        drawn.update({feature for feature, amount in features.items() if amount})
+        worst.update({(rule_set, level) for level, _, _ in false})
+        for level, check in {(level, check) for level, check, _ in false}:
+            named[rule_set, level, check] += 1
+            message = next(text for a, b, text in false if (a, b) == (level, check))
+            seen.setdefault((rule_set, level, check), []).append((seed, message))
+        rightly.update((rule_set, check) for check in true)
+    print("props that show each feature: " + "; ".join(f"{name} {amount}" for name, amount in sorted(drawn.items())))
+    print(f"\n| {'clean props, whole set, with any false':<58} | props         | %      | 95 % interval    |")
+    print(f"|{'-' * 60}|{'-' * 15}|{'-' * 8}|{'-' * 18}|")
+    for rule_set in SETS:
+        for level in LEVELS:
+            print(row(f"{rule_set}: {level}", worst[rule_set, level], props[rule_set]))
+            for (of, at, check), amount in sorted(named.items()):
+                if (of, at) == (rule_set, level):
+                    print(row(f"- `{check}`", amount, props[rule_set]))
+    for (rule_set, level, check), cases in sorted(seen.items()):
+        print(f"{rule_set} {level} {check}: {cases[:3]}")
+    for (rule_set, check), amount in sorted(rightly.items()):
+        print(f"rightly told under {rule_set}: {check} on {amount} of {props[rule_set]}")
+
+
+def report_faults(results: Iterable[tuple[str, Outcome]]) -> None:
+    outcomes: dict[str, list[Outcome]] = {}
+    for name, outcome in results:
+        outcomes.setdefault(name, []).append(outcome)
+    print(f"\n| {'fault, under furniture: named by its check':<58} | props         | %      | 95 % interval    |")
+    print(f"|{'-' * 60}|{'-' * 15}|{'-' * 8}|{'-' * 18}|")
+    for name, found in outcomes.items():
+        print(row(f"{name}: `{FAULTS[name].check}`", sum(one.named for one in found), len(found)))
+        any_ = sum(one.told for one in found)
+        if any_ != sum(one.named for one in found):
+            print(row("- anything told that the clean prop is not told", any_, len(found)))
+        if FAULTS[name].exact:
+            sized = [one for one in found if one.exact is not None]
+            print(row(f"- measured: {FAULTS[name].exact}", sum(bool(one.exact) for one in sized), len(sized)))
+        missed = [one.seed for one in found if not one.named][:8]
+        if missed:
+            print(f"  missed: seeds {missed}")
+
+
+def walk(work: Iterable[tuple[int, str]], one: object, jobs: int) -> Iterator[object]:
+    if jobs == 1:
+        yield from map(one, work)  # type: ignore[call-overload]
+        return
+    with ProcessPoolExecutor(jobs) as pool:
+        yield from pool.map(one, list(work), chunksize=8)  # type: ignore[arg-type]
 
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--cases", type=int, default=2000)
-    asked.add_argument("--first", type=int, default=0, help="number of the first case")
-    asked.add_argument("--spoilt", type=int, default=300, help="how many cases are also spoilt")
-    asked.add_argument("--set", default="furniture", help="shipped rule set")
+    asked.add_argument("--cases", type=int, default=2000, help="clean props under each set")
+    asked.add_argument("--spoilt", type=int, default=500, help="props for each kind of fault")
+    asked.add_argument("--seed", type=int, default=0, help="number of the first prop")
+    asked.add_argument("--set", nargs="*", default=list(SETS), choices=list(SETS), help="shipped rule sets")
+    asked.add_argument("--fault", nargs="*", default=list(FAULTS), choices=list(FAULTS), help="kinds of fault")
+    asked.add_argument("--jobs", type=int, default=1, help="processes")
     options = asked.parse_args()
-    rules = rules_of_paint(options.set)
-    levels: Counter[str] = Counter()
-    named: Counter[str] = Counter()
-    examples: dict[str, list[int]] = {}
-    seeds = range(options.first, options.first + options.cases)
-    for seed in seeds:
-        found = said(case(seed), rules)
-        levels.update({one.level for one in found})
-        for one in {f"{one.level} {one.check}" for one in found}:
-            named[one] += 1
-            examples.setdefault(one, []).append(seed)
-    for level in ("error", "warning", "note"):
-        low, high = wilson(levels[level], options.cases)
-        share = 100 * levels[level] / options.cases
-        print(f"clean props with any false {level:8} {levels[level]:5} / {options.cases}  {share:6.2f} %  "
-              f"[{100 * low:.2f}, {100 * high:.2f}]")  # fmt: skip
-    for text, amount in named.most_common():
-        print(f"  {text}: {amount}, cases {examples[text][:8]}")
-    hits: Counter[str] = Counter()
-    tries: Counter[str] = Counter()
-    for seed in list(seeds)[: options.spoilt]:
-        for what, check, made, master in spoilt(seed):
-            tries[what] += 1
-            hits[what] += any(one.check == check for one in said(made, rules, master))
-    for what, amount in tries.items():
-        low, high = wilson(hits[what], amount)
-        print(f"{what:30} found {hits[what]:5} / {amount:<5} {100 * hits[what] / amount:6.2f} %  "
-              f"[{100 * low:.2f}, {100 * high:.2f}]")  # fmt: skip
+    seeds = range(options.seed, options.seed + options.cases)
+    if options.cases:
+        report_clean(walk(((seed, name) for seed in seeds for name in options.set), clean, options.jobs))  # type: ignore[arg-type]
+    seeds = range(options.seed, options.seed + options.spoilt)
+    if options.spoilt:
+        report_faults(walk(((seed, name) for name in options.fault for seed in seeds), fault, options.jobs))  # type: ignore[arg-type]
 
 
 if __name__ == "__main__":
