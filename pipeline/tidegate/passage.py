@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from tidegate import checks
@@ -19,6 +20,7 @@ from tidegate.model.prop import Drop, Prop
 from tidegate.model.verdict import APPROVED, RETURNED, Verdict
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from tidegate.gate.outcome import DropContext, Outcome
@@ -57,14 +59,27 @@ class Terms:
     place: tuple[str, ...] = ("category",)
 
 
-def examine(drop: Drop, terms: Terms) -> tuple[Verdict, ...]:
+def examine(drop: Drop, terms: Terms, delivered: Callable[[Prop], Path | None] | None = None) -> tuple[Verdict, ...]:
     """Read, measure, judge and draw every prop of a drop. Touches nothing; may be repeated.
 
-    The same files under the same terms give equal verdicts, on any machine.
+    delivered: gives the folder of the version of a prop that was delivered before, None for none: its layout is tried on maps
+    that do not fit. The same files under the same terms give equal verdicts, on any machine.
     """
+    props = _read(drop, terms)
+
+    def others(prop: Prop) -> Iterator[tuple[str, Prop]]:
+        yield from ((other.name, other) for other in props if other is not prop)
+        folder = delivered(prop) if delivered is not None else None
+        if folder is not None:
+            yield from _delivered_before(folder, prop, terms)
+
+    return tuple(_examined(prop, terms, partial(others, prop)) for prop in props)
+
+
+def _read(drop: Drop, terms: Terms) -> tuple[Prop, ...]:
     from tidegate.load.drop import read_props
 
-    props = read_props(
+    return read_props(
         drop,
         terms.scheme,
         unit=terms.unit,
@@ -73,10 +88,21 @@ def examine(drop: Drop, terms: Terms) -> tuple[Verdict, ...]:
         limits=terms.limits,
         assets=tuple(terms.orders),
     )
-    return tuple(_examined(prop, terms) for prop in props)
 
 
-def _examined(prop: Prop, terms: Terms) -> Verdict:
+def _delivered_before(folder: Path, prop: Prop, terms: Terms) -> Iterator[tuple[str, Prop]]:
+    """The prop as it was delivered before; nothing where that cannot be read, which only costs the comparison."""
+    from tidegate.errors import TidegateError
+    from tidegate.load.listing import list_drop
+
+    try:
+        earlier = _read(list_drop(folder, terms.scheme), terms)
+    except (OSError, TidegateError):
+        return
+    yield from (("the version delivered before", one) for one in earlier if one.name == prop.name)
+
+
+def _examined(prop: Prop, terms: Terms, others: Callable[[], Iterable[tuple[str, Prop]]] | None = None) -> Verdict:
     order = terms.orders.get(prop.name)
     if terms.forced_set:
         name, reason = terms.rule_set, "asked for by whoever runs the check"
@@ -90,7 +116,7 @@ def _examined(prop: Prop, terms: Terms) -> Verdict:
 
     needs = needs_of(rule_set, checks.get) | _needs_of_pictures(terms.pictures)
     settings = {**rule_set.settings, "bleed_texels": _bleed_texels(rule_set)}
-    facts = measure(prop, needs, settings, order, DiskPictures())
+    facts = measure(prop, needs, settings, order, DiskPictures(), others)
     verdict, findings = judge(facts, rule_set, checks.get)
     if terms.pictures:
         findings = lettered(findings)
@@ -159,22 +185,32 @@ def take_through(root: Path, context: DropContext, terms: Terms) -> tuple[Outcom
     from tidegate.load.listing import list_drop
 
     drop = list_drop(root, terms.scheme, name=context.drop)
-    verdicts = examine(drop, terms)
+    verdicts = examine(drop, terms, partial(_newest_folder, context=context, terms=terms))
     outcomes = [_outcome(verdict, context, terms) for verdict in verdicts]
     return _with_every_file(outcomes, drop)
 
 
+def _place_and_name(prop: Prop, terms: Terms) -> tuple[tuple[str, ...], str]:
+    """The folders of a prop below the delivery tree, and its name there."""
+    from tidegate.model.file_stem import file_stem
+
+    return tuple(file_stem(prop.field(part) or "no_" + part) for part in terms.place), file_stem(prop.name)
+
+
+def _newest_folder(prop: Prop, context: DropContext, terms: Terms) -> Path | None:
+    newest = context.deliveries.newest(*_place_and_name(prop, terms))
+    return newest[0] if newest is not None else None
+
+
 def _outcome(verdict: Verdict, context: DropContext, terms: Terms) -> Outcome:
     from tidegate.gate.outcome import Outcome
-    from tidegate.model.file_stem import file_stem
     from tidegate.report.record import report_record
     from tidegate.report.sidecars import sidecars
 
     prop = verdict.facts.prop
     order = terms.orders.get(prop.name)
     owner = order.owner if order and order.owner else terms.owner
-    name = file_stem(prop.name)
-    place = tuple(file_stem(prop.field(part) or "no_" + part) for part in terms.place)
+    place, name = _place_and_name(prop, terms)
     content = tuple(sorted((f.path, f.sha256) for f in prop.files if not f.library))
     verdict = _with_gate_findings(verdict, context, place, name, owner, content)
     record = report_record(

@@ -13,7 +13,7 @@ from tidegate.model.finding import Finding
 from tidegate.model.painted_rows import PAINT_SCOPE, painted_maps, painted_place
 from tidegate.model.wording import number, rounded
 
-NAMED = ("turned", "moved")  # a stranger's layout that is not at hand cannot be told from odd paint
+NAMED = ("turned", "moved", "another layout")
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -25,17 +25,33 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         # Paint that lies far beyond the islands in every position belongs to other things on the same map.
         if best.spilled > limits["spilled"]:
             continue
+        known = found.verdict != "another layout" or bool(best.layout)
         says = f"{number(100 * own.covered, 3)} % of the islands are painted on {painted.map}"
-        says += f", {number(100 * best.covered, 3)} % when the layout is {_position(best)}"
+        says += f", and {number(100 * own.spilled, 3)} % of what lies far from them" if not known else ""
+        says += f", {number(100 * best.covered, 3)} % {_where(best)}" if known else ""
+        theirs = f"that one is {_position(best)}" if not best.layout else f"that of {best.layout}"
         yield Finding(
             check="painted-for-another-layout",
             level="",
-            message=f"{says}: it is painted for another layout",
+            message=f"{says}: it is painted for another layout"
+            if known
+            else f"{says}: it may be painted for another layout",
             place=painted_place(facts, painted, np.flatnonzero(taken)),
             measured=rounded(own.covered, 4),
             wanted="paint on the islands of this layout",
-            help=f"export the map for this layout, or bring back the layout it was painted for: that one is {_position(best)}",
+            help=f"export the map for this layout, or bring back the layout it was painted for: {theirs}"
+            if known
+            else "look whether this is the map of this prop and of this version of its layout",
+            certain=known,
         )
+
+
+def _where(best: Any) -> str:
+    """The position or the other layout that the paint fits."""
+    if not best.layout:
+        return f"when the layout is {_position(best)}"
+    moved = f" {_position(best)}" if best.shift != (0.0, 0.0) else ""
+    return f"of those of {best.layout}{moved}"
 
 
 def _position(best: Any) -> str:
@@ -51,11 +67,12 @@ CHECK = Check(
     name="painted-for-another-layout",
     stage=80,
     needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
-    looks_at="whether the painted area of a map is this layout's, also turned, mirrored or moved",
+    looks_at="whether the painted area of a map is this layout's, or this layout's turned, mirrored or moved, or that of another "
+    "material of the prop, of another prop of the drop, or of the version delivered before",
     why="another prop's map, or the map of the layout before last, fits the file names and nothing else",
     put_right="put the map of this layout there",
-    blind_spots="maps that are painted all over or too plain cannot be told; another layout is only named when it is this one "
-    "turned, mirrored or moved",
+    blind_spots="maps that are painted all over or too plain cannot be told; a layout that is not at hand is only suspected, and "
+    "only where ground and paint are plain to see",
     limits=(
         Limit(
             "spilled",

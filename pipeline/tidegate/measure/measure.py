@@ -13,6 +13,7 @@ from tidegate.model.selection import COLLISION
 if TYPE_CHECKING:
     from tidegate.measure.decoding import PictureReader
     from tidegate.measure.islands import LaidOut
+    from tidegate.measure.strangers import Others
     from tidegate.model.mesh import MeshPart
 
 # group -> groups it rests on
@@ -57,9 +58,10 @@ def measure(
     settings: Mapping[str, Any],
     order: OrderRow | None = None,
     reader: PictureReader | None = None,
+    others: Others | None = None,
 ) -> Facts:
     """The facts of a prop. settings: of the rule set that will judge it. reader: asked for pixels where a group needs them;
-    without one those groups stay empty and unmeasured."""
+    without one those groups stay empty and unmeasured. others: gives props whose layouts a map that does not fit is tried on."""
     groups = with_what_they_rest_on(needs)
     if reader is None:
         groups -= OF_PIXELS
@@ -98,7 +100,7 @@ def measure(
             from tidegate.measure.decoded import LaidOutProp, measure_decoded
 
             laid = LaidOutProp(parts, more["islands"], more["pictures"], layouts, more["mesh_parts"])
-            more.update(measure_decoded(prop, groups, laid, reader, settings))
+            more.update(measure_decoded(prop, groups, laid, reader, settings, others))
         else:
             from tidegate.measure.flatness import measure_flatness
 

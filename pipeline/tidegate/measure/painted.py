@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,9 +12,9 @@ from tidegate.measure.decoding import Pixels
 from tidegate.measure.painted_layout import PaintedLayout
 from tidegate.pixels.background import Background, background
 from tidegate.pixels.bleed import Bleed, bleed
-from tidegate.pixels.border_bands import FAR
+from tidegate.pixels.border_bands import FAR, BorderBands
 from tidegate.pixels.differing import differing
-from tidegate.pixels.fit import Fit, fit
+from tidegate.pixels.fit import Fit, fit, in_doubt
 from tidegate.pixels.seams import Seam, SeamEdges, seam_differences, seams
 from tidegate.pixels.unpainted import Unpainted, unpainted
 
@@ -57,8 +58,10 @@ def measure_painted(
     layout: PaintedLayout,
     edges: SeamEdges | None,
     wanted: int,
+    strangers: Callable[[], Mapping[str, BorderBands]] = dict,
 ) -> Painted:
-    """number: index of the picture. edges: its seams, None where they are not to be compared. wanted: texels of bleed."""
+    """number: index of the picture. edges: its seams, None where they are not to be compared. wanted: texels of bleed.
+    strangers: gives other layouts by name, asked only where the map does not fit its own."""
     rows = layout.rows
     if not layout.whole:
         return Painted(path, number, slot, rows, "islands cross the border of the tile, so the map is made to repeat")
@@ -77,6 +80,9 @@ def measure_painted(
         clearly = differing(image, ground.color, tolerance + NEAR * (257 if image.dtype == np.uint16 else 1))
         near = unpainted(clearly, layout.labels, bands.totals[:, 0], worst=0)
         fading = (near.texels - bare.texels) / np.maximum(bare.texels, 1)
+    fitting = fit(image, bands, tolerance=tolerance)
+    if in_doubt(fitting) and (others := strangers()):
+        fitting = fit(image, bands, others, tolerance)
     found: tuple[Seam, ...] = ()
     if edges is not None and len(edges.island_a):
         differences = seam_differences(image, edges, layout.labels)
@@ -92,6 +98,6 @@ def measure_painted(
         covered=float(bands.totals[:, 0].sum()) / layout.labels.size,
         fading=fading,
         unpainted=bare,
-        fit=fit(image, bands, tolerance=tolerance),
+        fit=fitting,
         seams=found,
     )

@@ -35,7 +35,8 @@ CHANGES: dict[str, Callable[[_Grid], _Grid]] = {
 GRID = 256  # samples a side; shifts are found in these parts of the tile
 COVERED = 0.97  # share of the islands that must be painted in a position that is named
 GAIN_COVERED, GAIN_SCORE = 0.03, 0.08  # by which it must beat the layout as it is
-GAIN_ALONE = 0.2  # gain in score that needs no gain in cover
+GAIN_ALONE = 0.2  # gain in score that needs no gain in cover, for the layout itself in another position
+DOUBT_SPILLED = 0.1  # share of far texels painted above which other layouts are worth a look though this one is covered
 LEAST_SCORE = 0.4
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
 # (a layout that is not the map's has edges all over the ground), is paint carried outwards.
@@ -67,7 +68,8 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """verdict: "fits", "turned" (or mirrored), "moved", "another layout", or "cannot tell".
+    """verdict: "fits", "turned" (or mirrored), "moved", "another layout" (best.layout names it, "" where none at hand fits), or
+    "cannot tell".
 
     own: the layout as it is. best: the best of all tried. equals: other candidates that score as well as the best.
     reason: one sentence for "cannot tell", else "". ground: colour taken for the ground, () when none was found.
@@ -126,6 +128,12 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
     return Fit(verdict, own[0], best, equals, reason, ground)
 
 
+def in_doubt(found: Fit) -> bool:
+    """Whether other layouts are worth trying: there is a ground, and paint and islands do not agree."""
+    own = found.own
+    return own is not None and (found.verdict != "fits" or own.spilled > DOUBT_SPILLED)
+
+
 def _untold(reason: str) -> Fit:
     return Fit("cannot tell", None, None, (), reason, ())
 
@@ -135,7 +143,8 @@ def _verdict(
 ) -> tuple[str, str]:
     named = best.covered >= COVERED and best.score >= LEAST_SCORE
     gain = best.covered >= own.covered + GAIN_COVERED and best.score >= own.score + GAIN_SCORE
-    gain = gain or best.score >= own.score + GAIN_ALONE
+    # Props may share a map by right: a stranger that has more of it is named only where this one's islands are bare.
+    gain = gain or (not best.layout and best.score >= own.score + GAIN_ALONE)
     if named and gain:
         if best.layout:
             return "another layout", ""
