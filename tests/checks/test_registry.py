@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import fields
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import pytest
 from tidegate import checks
 from tidegate.errors import AskedWrongly
 from tidegate.load.rule_set import RULE_KEYS
-from tidegate.model.check import Check, Scope
+from tidegate.model.check import GROUPS, Check, Scope
 from tidegate.model.facts import NEEDS
 from tidegate.model.finding import LEVELS
 from tidegate.model.limit_value import KINDS, accepted
@@ -83,8 +84,15 @@ def test_declarations_are_known_words(name: str):
     assert check.needs <= set(NEEDS)
     assert check.scope <= {field.name for field in fields(Scope)}
     assert check.level in LEVELS
+    assert check.group in GROUPS
     assert check.stage in STAGES
     assert check.run is not Check.__dataclass_fields__["run"].default, "the check has no code"
+
+
+def test_every_group_holds_some_checks_and_none_is_a_drawer_for_all():
+    sizes = Counter(checks.get(name).group for name in checks.names())
+    assert set(sizes) == set(GROUPS)
+    assert max(sizes.values()) <= 20  # more than a screen of 24 rows shows is no help to whoever looks for one
 
 
 @every

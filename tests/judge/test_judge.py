@@ -22,7 +22,7 @@ def check_that_finds(name: str, *findings: Finding, stage: int = 60) -> Check:
     def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterable[Finding]:
         return findings
 
-    return Check(name, stage, frozenset(), "", "", "", "", run=run)
+    return Check(name, "mesh", stage, frozenset(), "", "", "", "", run=run)
 
 
 def finding(check: str = "", message: str = "m", level: str = "", **more: Any) -> Finding:
@@ -60,7 +60,7 @@ class TestVerdict:
         def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterable[Finding]:
             raise ZeroDivisionError("by zero")
 
-        broken = Check("broken", 60, frozenset(), "", "", "", "", run=run)
+        broken = Check("broken", "mesh", 60, frozenset(), "", "", "", "", run=run)
         verdict, findings = judged((broken, "note"), (check_that_finds("a", finding()), "error"))
         assert verdict == "unjudged"
         assert [f.check for f in findings] == [CHECK_FAILED, "a"]

@@ -17,6 +17,7 @@ from tidegate.model.rule_set import Rule, RuleSet
 
 KNOTS = Check(
     name="loose-knots",
+    group="mesh",
     stage=40,
     needs=frozenset({"meshes"}),
     looks_at="",
@@ -37,8 +38,8 @@ KNOTS = Check(
     ),
     scope=frozenset({"role", "material", "tile"}),
 )
-LEAK = Check("leaky-hull", 10, frozenset({"files"}), "", "", "", "")
-UNREADABLE = Check("unreadable-file", 10, frozenset({"files"}), "", "", "", "")
+LEAK = Check("leaky-hull", "mesh", 10, frozenset({"files"}), "", "", "", "")
+UNREADABLE = Check("unreadable-file", "files and names", 10, frozenset({"files"}), "", "", "", "")
 
 
 class Stand:

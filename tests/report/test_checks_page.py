@@ -26,7 +26,13 @@ def test_every_check_and_every_limit_is_on_it() -> None:
 
 
 def check(**more: object) -> Check:
-    fields = {"name": "rope-frayed", "stage": 41, "needs": frozenset({"files"}), "looks_at": "ends | of rope"}
+    fields = {
+        "name": "rope-frayed",
+        "group": "mesh",
+        "stage": 41,
+        "needs": frozenset({"files"}),
+        "looks_at": "ends | of rope",
+    }
     return Check(**{**fields, "why": "it parts", "put_right": "splice it", "blind_spots": "the core", **more})  # type: ignore[arg-type]
 
 
@@ -42,7 +48,7 @@ def test_levels_and_limits_stand_under_their_set() -> None:
     one = rule_set("quay", Rule("rope-frayed", "error", {"most": 3, "kinds": ("hemp", "sisal")}))
     two = rule_set("yard")
     text = checks_page([check(limits=limits)], [one, two])
-    assert "| check | quay | yard |" in text
+    assert "| **mesh** | quay | yard |" in text
     assert "| [rope-frayed](#rope-frayed) | error | off |" in text
     assert "| `most` | off | 3 | - | strands that may be loose (at least 1 strands) |" in text
     assert "| `kinds` | hemp | hemp, sisal | - | ropes that are looked at |" in text
@@ -59,8 +65,12 @@ def test_a_bar_in_a_sentence_ends_no_cell() -> None:
     assert "ends \\| of rope" in checks_page([check()], [])
 
 
-def test_checks_stand_by_stage_then_name() -> None:
-    late, early = check(name="a-late", stage=80), check(name="z-early", stage=10)
-    text = checks_page([late, early], [])
-    assert text.index("### z-early") < text.index("### a-late")
-    assert text.index("## What cannot be read") < text.index("### z-early") < text.index("## What was painted")
+def test_checks_stand_under_their_group_by_stage_then_name() -> None:
+    late, early = check(name="a-late", stage=45), check(name="z-early", stage=40)
+    other = check(name="a-map", group="maps and masters", stage=10)
+    text = checks_page([other, late, early], [])
+    places = ["## At a glance", "**mesh**", "**maps and masters**", "\n## Mesh", "### z-early", "### a-late"]
+    places += ["\n## Maps and masters", "### a-map"]
+    found = [text.index(place) for place in places]
+    assert found == sorted(found)
+    assert "UV layout" not in text  # a group without checks has no heading

@@ -140,6 +140,7 @@ def _close(facts: Facts, picture: Picture, rows: Any, gaps: Any, limits: Mapping
 
 CHECK = Check(
     name=NAME,
+    group="UV layout",
     stage=63,
     needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "spacing", "bare"}),
     looks_at="the UV layer that light is baked into: there, unique, inside the tile, and spaced for the light map's size",

@@ -31,6 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="bent-polygons",
+    group="mesh",
     stage=42,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="how far the triangles that a polygon of the file is cut into bend against each other",

@@ -47,6 +47,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="bleed-too-narrow",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
     looks_at="how many texels the paint goes on past each island's edge before the ground of the map shows",

@@ -87,6 +87,7 @@ def _fault(found: Any, limits: Mapping[str, Any]) -> tuple[str, float | str, flo
 
 CHECK = Check(
     name="broken-normal-map",
+    group="what the maps show",
     stage=80,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="lengths of the vectors by percentile, whether they point outwards, and whether the sRGB curve was applied; only "

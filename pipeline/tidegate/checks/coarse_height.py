@@ -39,6 +39,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="coarse-height",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="how many different heights a height map holds, and whether a 16-bit one was blown up from 8 bits",

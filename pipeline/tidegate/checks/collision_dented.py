@@ -43,6 +43,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="collision-dented",
+    group="levels of detail and collision",
     stage=44,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="how far a face's neighbour stands in front of it, on every closed part of a collision mesh",

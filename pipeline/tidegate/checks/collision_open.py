@@ -57,6 +57,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="collision-open",
+    group="levels of detail and collision",
     stage=44,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="whether every part of a collision mesh is a closed surface with its fronts outwards",

@@ -44,6 +44,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="collision-painted",
+    group="levels of detail and collision",
     stage=44,
     needs=frozenset({"files", "meshes"}),
     looks_at="UV layers of collision meshes, and whether their materials name textures",

@@ -46,6 +46,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="collision-too-heavy",
+    group="levels of detail and collision",
     stage=44,
     needs=frozenset({"files", "meshes"}),
     looks_at="triangles of the collision mesh, in all and beside the model's",

@@ -37,6 +37,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="color-in-data",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="texels whose red, green and blue lie more than 8 codes of 255 apart in a map that serves one data slot",

@@ -60,6 +60,7 @@ def _space(stated: Mapping[str, str]) -> tuple[str, str]:
 
 CHECK = Check(
     name="contradicting-color-space",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers"}),
     looks_at="color-space statements inside map files (profiles, sRGB, gamma) against what the slot holds",

@@ -57,6 +57,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="crooked-borders",
+    group="UV layout",
     stage=65,
     needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
     looks_at="stretches of border between two bends, and by how many texels they miss a straight line or an axis",

@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="crowded-edges",
+    group="mesh",
     stage=41,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="edges of each mesh on which three triangles or more meet",

@@ -70,6 +70,7 @@ def _place(file: str, kind: str, name: str) -> Place:
 
 CHECK = Check(
     name="default-name",
+    group="nodes and materials",
     stage=48,
     needs=frozenset({"files", "meshes"}),
     looks_at="names of materials, meshes and nodes against the words that programs name new things with",

@@ -49,6 +49,7 @@ def _look(mesh: MeshFile, material: Material) -> tuple[Any, ...]:
 
 CHECK = Check(
     name="doubled-material",
+    group="nodes and materials",
     stage=48,
     needs=frozenset({"files", "meshes"}),
     looks_at="materials whose names differ by the number of a copy alone and that name the same maps",

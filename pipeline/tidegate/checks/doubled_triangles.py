@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="doubled-triangles",
+    group="mesh",
     stage=41,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="triangles of one mesh that use the three positions of another one and face the same way",

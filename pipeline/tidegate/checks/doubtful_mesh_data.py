@@ -40,6 +40,7 @@ def _lacks_a_library(mesh: MeshFile) -> bool:
 
 CHECK = Check(
     name="doubtful-mesh-data",
+    group="files and names",
     stage=15,
     needs=frozenset({"files", "meshes"}),
     looks_at="remarks of the mesh readers: values that are not numbers, indices that lead nowhere, extensions not known",

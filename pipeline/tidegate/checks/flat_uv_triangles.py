@@ -70,6 +70,7 @@ def _palette(facts: Facts, picture: Picture, rows: Any) -> Finding:
 
 CHECK = Check(
     name="flat-uv-triangles",
+    group="UV layout",
     stage=60,
     needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
     looks_at="the share of a map's surface on triangles whose corners lie on one line or point of the tile",

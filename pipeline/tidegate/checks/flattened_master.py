@@ -40,6 +40,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="flattened-master",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers"}),
     looks_at="how many layers a master states, in formats that state it",

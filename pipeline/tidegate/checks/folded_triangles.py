@@ -52,6 +52,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="folded-triangles",
+    group="UV layout",
     stage=61,
     needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
     looks_at="triangles whose winding in the tile differs from that of the larger part of their island",

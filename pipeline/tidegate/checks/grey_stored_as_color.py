@@ -31,6 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="grey-stored-as-color",
+    group="maps and masters",
     stage=71,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="maps of data slots whose three channels agree in every texel",

@@ -45,6 +45,7 @@ def _guide(name: str, limits: Mapping[str, Any]) -> bool:
 
 CHECK = Check(
     name="guide-left-in-master",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "headers", "pixels", "masters"}),
     looks_at="differences between master and map that lie on the layout's lines, and shown layers that are named as guides",

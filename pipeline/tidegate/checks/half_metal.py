@@ -38,6 +38,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="half-metal",
+    group="what the maps show",
     stage=82,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="share of texels whose metalness lies between 0.1 and 0.9, inside the islands where the layout is known",

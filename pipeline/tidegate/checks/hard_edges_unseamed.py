@@ -47,6 +47,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="hard-edges-unseamed",
+    group="UV layout",
     stage=63,
     needs=frozenset({"files", "meshes", "headers", "islands", "cuts"}),
     looks_at="edges with different vertex normals on both sides that lie inside an island of UV layer 0",

@@ -48,6 +48,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="inside-out-surface",
+    group="mesh",
     stage=41,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="the volume enclosed by each closed part: below zero when its fronts face inwards",

@@ -47,6 +47,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="islands-outside-tile",
+    group="UV layout",
     stage=60,
     needs=frozenset({"files", "meshes", "headers", "islands"}),
     looks_at="the UV box of every island against the borders of its tile and the list of allowed tiles (UDIM numbers)",

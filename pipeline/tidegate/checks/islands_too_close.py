@@ -78,6 +78,7 @@ def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str
 
 CHECK = Check(
     name="islands-too-close",
+    group="UV layout",
     stage=63,
     needs=frozenset({"files", "meshes", "headers", "islands", "spacing"}),
     looks_at="the smallest gap between islands of one picture and to the tile border, in texels of the map",

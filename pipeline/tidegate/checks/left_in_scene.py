@@ -49,6 +49,7 @@ def _empty_nodes(mesh: MeshFile) -> list[str]:
 
 CHECK = Check(
     name="left-in-scene",
+    group="nodes and materials",
     stage=48,
     needs=frozenset({"files", "meshes"}),
     looks_at="cameras, lights, animations and nodes without anything in or below them",

@@ -49,6 +49,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="leftover-transform",
+    group="nodes and materials",
     stage=47,
     needs=frozenset({"files", "meshes"}),
     looks_at="translation, rotation and scale of the nodes that place meshes",

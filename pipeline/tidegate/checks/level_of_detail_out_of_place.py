@@ -51,6 +51,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="level-of-detail-out-of-place",
+    group="levels of detail and collision",
     stage=45,
     needs=frozenset({"files", "meshes", "levels"}),
     looks_at="the box of each level of detail against the model's, and the origin of the nodes that place them",

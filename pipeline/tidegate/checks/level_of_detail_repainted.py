@@ -58,6 +58,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="level-of-detail-repainted",
+    group="levels of detail and collision",
     stage=45,
     needs=frozenset({"files", "meshes", "levels"}),
     looks_at="materials and UV layers of each level of detail, and how much of it lies on texels that the model does not use",

@@ -32,6 +32,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="level-of-detail-too-heavy",
+    group="levels of detail and collision",
     stage=45,
     needs=frozenset({"files", "meshes", "levels"}),
     looks_at="triangles of each level of detail over those of the level before it",

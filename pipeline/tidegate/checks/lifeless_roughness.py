@@ -45,6 +45,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="lifeless-roughness",
+    group="what the maps show",
     stage=82,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="spread of roughness, and how much of it stands at exactly 0 or 1, inside the islands where the layout is known",

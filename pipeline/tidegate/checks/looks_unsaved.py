@@ -55,6 +55,7 @@ def _said(found: Any) -> str:
 
 CHECK = Check(
     name="looks-unsaved",
+    group="what the maps show",
     stage=80,
     needs=frozenset({"files", "headers", "flatness"}),
     looks_at="maps that are black, white or transparent all over, or one color where paint is wanted",

@@ -53,6 +53,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="loose-pieces",
+    group="mesh",
     stage=43,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="pieces of each mesh that share no position with the rest: how many, and which are few triangles and tiny",

@@ -32,6 +32,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="lossy-map",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers"}),
     looks_at="lossy compression of maps in slots that want each texel as it was painted",

@@ -50,6 +50,7 @@ def _found(facts: Facts, index: int, most: int) -> _Found:
 
 CHECK = Check(
     name="many-cornered-polygons",
+    group="mesh",
     stage=42,
     needs=frozenset({"files", "meshes"}),
     looks_at="corners of the polygons that the file states",

@@ -107,6 +107,7 @@ def _finding(texture: TextureMap, says: str, measured: int | str, wanted: int | 
 
 CHECK = Check(
     name="map-size-out-of-range",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "meshes", "headers"}),
     looks_at="width and height of every map: power of two, smallest, largest, ratio, the size ordered, and the sizes of a "

@@ -40,6 +40,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="map-space-wasted",
+    group="UV layout",
     stage=65,
     needs=frozenset({"files", "meshes", "headers", "islands", "coverage"}),
     looks_at="the share of a map's texels that islands cover; islands on top of each other count once",

@@ -47,6 +47,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="map-unlike-master",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "headers", "pixels", "masters"}),
     looks_at="the master's flattened picture against the flat map, also where one is a smaller copy of the other",

@@ -63,6 +63,7 @@ def _with_upright_twin(facts: Facts) -> Any:
 
 CHECK = Check(
     name="mirrored-islands",
+    group="UV layout",
     stage=61,
     needs=frozenset({"files", "meshes", "headers", "islands", "coverage"}),
     looks_at="the winding of every island: V up and fronts counter-clockwise, a mirrored island has negative UV area",

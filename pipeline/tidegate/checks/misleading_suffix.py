@@ -28,6 +28,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="misleading-suffix",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers"}),
     looks_at="whether the content of each picture is the format that its suffix promises",

@@ -37,6 +37,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="missing-map",
+    group="maps and masters",
     stage=22,
     needs=frozenset({"files", "meshes", "headers"}),
     looks_at="whether every material of the prop has a map in each wanted slot, by reference or by file name",

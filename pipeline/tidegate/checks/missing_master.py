@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="missing-master",
+    group="maps and masters",
     stage=23,
     needs=frozenset({"files", "headers"}),
     looks_at="whether each map of the named slots has its layered master in the drop",

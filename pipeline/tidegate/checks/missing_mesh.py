@@ -29,6 +29,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="missing-mesh",
+    group="files and names",
     stage=12,
     needs=frozenset({"files", "meshes"}),
     looks_at="whether the prop has a mesh file at all",

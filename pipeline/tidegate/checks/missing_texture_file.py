@@ -45,6 +45,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="missing-texture-file",
+    group="files and names",
     stage=20,
     needs=frozenset({"files", "meshes"}),
     looks_at="every texture and material library a mesh file names: whether that file is in the drop or in a library folder",

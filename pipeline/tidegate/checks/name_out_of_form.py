@@ -36,6 +36,7 @@ def _named(kind: str, name: str) -> dict[str, Any]:
 
 CHECK = Check(
     name="name-out-of-form",
+    group="files and names",
     stage=26,
     needs=frozenset({"files", "meshes"}),
     looks_at="names of folders, files, nodes and materials, field by field, against the studio's names scheme",

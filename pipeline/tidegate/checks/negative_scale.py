@@ -36,6 +36,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="negative-scale",
+    group="nodes and materials",
     stage=47,
     needs=frozenset({"files", "meshes"}),
     looks_at="nodes whose transform, with all above them, turns left into right",

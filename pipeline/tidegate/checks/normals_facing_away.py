@@ -38,6 +38,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="normals-facing-away",
+    group="normals and tangents",
     stage=46,
     needs=frozenset({"files", "meshes", "shading"}),
     looks_at="the angle between each face and the normals at its corners",

@@ -37,6 +37,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="normals-missing",
+    group="normals and tangents",
     stage=46,
     needs=frozenset({"files", "meshes", "shading"}),
     looks_at="whether every triangle that is seen has a normal at each corner",

@@ -54,6 +54,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="normals-off-length",
+    group="normals and tangents",
     stage=46,
     needs=frozenset({"files", "meshes", "shading"}),
     looks_at="length of every vertex normal as the file stores it",

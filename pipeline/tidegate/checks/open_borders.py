@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="open-borders",
+    group="mesh",
     stage=41,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="edges of each mesh that one triangle alone uses, over positions that agree to the last bit and over all materials",

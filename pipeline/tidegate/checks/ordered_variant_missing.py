@@ -49,6 +49,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="ordered-variant-missing",
+    group="order, size and axes",
     stage=23,
     needs=frozenset({"files", "meshes", "headers"}),
     looks_at="the texture variants that the order list names against those that the prop's maps have",

@@ -36,6 +36,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="outside-reference",
+    group="files and names",
     stage=20,
     needs=frozenset({"files", "meshes"}),
     looks_at="references that are absolute, name a network share or a web address, or climb above the drop",

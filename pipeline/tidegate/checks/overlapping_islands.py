@@ -162,6 +162,7 @@ def _apart(facts: Facts, picture: Picture, islands: Any) -> float:
 
 CHECK = Check(
     name="overlapping-islands",
+    group="UV layout",
     stage=61,
     needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "unfolding"}),
     looks_at="texels covered more than once, at the size of the map, by islands of one picture",

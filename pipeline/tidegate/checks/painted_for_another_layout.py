@@ -65,6 +65,7 @@ def _position(best: Any) -> str:
 
 CHECK = Check(
     name="painted-for-another-layout",
+    group="what the maps show",
     stage=80,
     needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
     looks_at="whether the painted area of a map is this layout's, or this layout's turned, mirrored or moved, or that of another "

@@ -42,6 +42,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="palette-or-interlaced",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers"}),
     looks_at="palettes and interlaced storage of maps",

@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="pinched-vertices",
+    group="mesh",
     stage=41,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="positions around which the triangles form more than one fan",

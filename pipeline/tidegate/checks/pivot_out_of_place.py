@@ -47,6 +47,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="pivot-out-of-place",
+    group="nodes and materials",
     stage=47,
     needs=frozenset({"files", "meshes"}),
     looks_at="where the scene's origin lies in the box of the model",

@@ -53,6 +53,7 @@ def _place(file: str, kind: str, name: str) -> Place:
 
 CHECK = Check(
     name="repeated-name",
+    group="nodes and materials",
     stage=48,
     needs=frozenset({"files", "meshes"}),
     looks_at="names of nodes, meshes and materials that occur more than once in one file",

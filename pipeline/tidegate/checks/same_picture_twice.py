@@ -35,6 +35,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="same-picture-twice",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="maps of one material in different slots that show the same picture, also at two sizes",

@@ -55,6 +55,7 @@ def _pair(rows: Any, seam: Any) -> str:
 
 CHECK = Check(
     name="seam-visible",
+    group="what the maps show",
     stage=82,
     needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
     looks_at="base color just inside both sides of every seam between faces that meet at less than 40 degrees, less what the "

@@ -48,6 +48,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="seams-on-smooth-edges",
+    group="UV layout",
     stage=65,
     needs=frozenset({"files", "meshes", "headers", "islands", "cuts"}),
     looks_at="the share of the seams of UV layer 0, by length, with equal vertex normals on both sides",

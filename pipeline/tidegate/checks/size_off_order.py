@@ -31,6 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="size-off-order",
+    group="order, size and axes",
     stage=31,
     needs=frozenset({"files", "meshes"}),
     looks_at="width (x), height (y) and depth (z) of the model in metres against the row of the order list",

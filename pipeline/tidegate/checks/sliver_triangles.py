@@ -37,6 +37,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="sliver-triangles",
+    group="mesh",
     stage=42,
     needs=frozenset({"files", "meshes", "topology"}),
     looks_at="the height of each triangle over its longest side, and what share of the triangles is thinner than wanted",

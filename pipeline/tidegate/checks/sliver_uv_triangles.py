@@ -41,6 +41,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="sliver-uv-triangles",
+    group="UV layout",
     stage=62,
     needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
     looks_at="the height of each triangle over its longest side, in texels, and the share of the surface on thin ones",

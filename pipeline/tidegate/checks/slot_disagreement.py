@@ -38,6 +38,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="slot-disagreement",
+    group="maps and masters",
     stage=21,
     needs=frozenset({"files", "meshes", "headers"}),
     looks_at="whether the slot a mesh uses a map for and the slot its file name states are the same",

@@ -23,6 +23,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="stray-file",
+    group="files and names",
     stage=24,
     needs=frozenset({"files", "meshes", "headers"}),
     looks_at="files that no mesh refers to and whose names fit no prop of the drop",

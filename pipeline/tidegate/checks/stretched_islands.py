@@ -76,6 +76,7 @@ def _by_column(facts: Facts, picture: Picture, rows: Any, column: str, limit: fl
 
 CHECK = Check(
     name="stretched-islands",
+    group="UV layout",
     stage=62,
     needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
     looks_at=(

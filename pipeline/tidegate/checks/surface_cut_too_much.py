@@ -60,6 +60,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="surface-cut-too-much",
+    group="UV layout",
     stage=65,
     needs=frozenset({"files", "meshes", "headers", "islands", "cuts"}),
     looks_at="how many islands a mesh is laid out in, and how long its seams are against its surface",

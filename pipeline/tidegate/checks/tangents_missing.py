@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="tangents-missing",
+    group="normals and tangents",
     stage=46,
     needs=frozenset({"files", "meshes", "shading"}),
     looks_at="whether meshes whose material has a normal map carry tangents, in formats that can hold them",

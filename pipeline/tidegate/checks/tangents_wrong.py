@@ -50,6 +50,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="tangents-wrong",
+    group="normals and tangents",
     stage=46,
     needs=frozenset({"files", "meshes", "shading"}),
     looks_at="length and sign of every tangent, the sign against the winding of the UVs that the normal map lies on",

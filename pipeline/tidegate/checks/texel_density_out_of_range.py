@@ -90,6 +90,7 @@ def _undefined(facts: Facts, picture: Picture, rows: Any) -> Finding:
 
 CHECK = Check(
     name="texel-density-out-of-range",
+    group="UV layout",
     stage=62,
     needs=frozenset({"files", "meshes", "headers", "islands"}),
     looks_at="texels per metre of every island, for the map it is painted on, and how far the islands of one map spread",

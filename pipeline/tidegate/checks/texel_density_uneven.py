@@ -113,6 +113,7 @@ def _towards(facts: Facts, row: int) -> str:
 
 CHECK = Check(
     name="texel-density-uneven",
+    group="UV layout",
     stage=62,
     needs=frozenset({"files", "meshes", "headers", "islands", "unfolding"}),
     looks_at=(

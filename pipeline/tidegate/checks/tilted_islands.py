@@ -77,6 +77,7 @@ def _turn(up: float, allowed: Any) -> float:
 
 CHECK = Check(
     name="tilted-islands",
+    group="UV layout",
     stage=64,
     needs=frozenset({"files", "meshes", "headers", "islands", "upright"}),
     looks_at="where the model's up lands in the tile, for every island, and how surely it does",

@@ -33,6 +33,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="too-many-materials",
+    group="nodes and materials",
     stage=48,
     needs=frozenset({"files", "meshes"}),
     looks_at="how many different materials the meshes of a role wear",

@@ -46,6 +46,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="too-much-texture-memory",
+    group="maps and masters",
     stage=71,
     needs=frozenset({"files", "headers"}),
     looks_at="memory of all maps of the prop when unpacked, mip chains counted, the largest variant for all",

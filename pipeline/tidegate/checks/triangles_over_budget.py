@@ -36,6 +36,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="triangles-over-budget",
+    group="mesh",
     stage=40,
     needs=frozenset({"files", "meshes"}),
     looks_at="triangles of each mesh role, as drawn, against the order list first and the rule's limit otherwise",

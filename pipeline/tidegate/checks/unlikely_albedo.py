@@ -39,6 +39,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unlikely-albedo",
+    group="what the maps show",
     stage=82,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="share of base color texels whose luminance lies below that of an sRGB grey of 30 or above one of 240, inside the "

@@ -44,6 +44,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unlikely-size",
+    group="order, size and axes",
     stage=30,
     needs=frozenset({"files", "meshes"}),
     looks_at="the longest side of the prop in metres against what is believable, or against the size ordered",

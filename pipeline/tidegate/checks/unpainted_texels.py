@@ -54,6 +54,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unpainted-texels",
+    group="what the maps show",
     stage=81,
     needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
     looks_at="texels inside islands that show the color the map has far from every island",

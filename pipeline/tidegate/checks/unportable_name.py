@@ -38,6 +38,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unportable-name",
+    group="files and names",
     stage=26,
     needs=frozenset({"files"}),
     looks_at="file and folder names: characters, length, reserved words, and names that differ in case or accents only",

@@ -23,6 +23,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unreadable-file",
+    group="files and names",
     stage=10,
     needs=frozenset({"files", "meshes"}),
     looks_at="every mesh file of the prop: whether it opens, and whether all of its geometry can be read",

@@ -51,6 +51,7 @@ _HELP = {
 
 CHECK = Check(
     name="unreadable-map",
+    group="maps and masters",
     stage=20,
     needs=frozenset({"files", "headers"}),
     looks_at="whether every map and master is a whole picture: not empty, cut off, damaged, or another kind of file; where a "

@@ -31,6 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unused-alpha",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers", "pixels"}),
     looks_at="whether an alpha channel takes more than one value anywhere",

@@ -27,6 +27,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unused-reference",
+    group="files and names",
     stage=25,
     needs=frozenset({"files", "meshes"}),
     looks_at="pictures in a mesh file that no material slot uses",

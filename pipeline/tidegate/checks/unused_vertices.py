@@ -36,6 +36,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="unused-vertices",
+    group="mesh",
     stage=43,
     needs=frozenset({"files", "meshes"}),
     looks_at="vertices that the file stores and no triangle uses",

@@ -46,6 +46,7 @@ def _see_through(prop: Prop, path: str) -> bool:
 
 CHECK = Check(
     name="unwanted-alpha",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "meshes", "headers"}),
     looks_at="alpha channels of maps whose slots and materials read none",

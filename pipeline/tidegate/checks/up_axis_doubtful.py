@@ -68,6 +68,7 @@ def _close(a: tuple[float, float, float], b: tuple[float, float, float], toleran
 
 CHECK = Check(
     name="up-axis-doubtful",
+    group="order, size and axes",
     stage=32,
     needs=frozenset({"files", "meshes"}),
     looks_at="height and depth against the order; without one, along which axis the prop rises from the origin",

@@ -59,6 +59,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="uvs-missing",
+    group="UV layout",
     stage=50,
     needs=frozenset({"files", "meshes", "headers", "islands"}),
     looks_at="whether every face of every mesh that is seen has finite UVs on each wanted layer",

@@ -39,6 +39,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="vertex-colors-amiss",
+    group="mesh",
     stage=43,
     needs=frozenset({"files", "meshes"}),
     looks_at="whether meshes carry vertex colors",

@@ -49,6 +49,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="vertices-over-budget",
+    group="mesh",
     stage=40,
     needs=frozenset({"files", "meshes"}),
     looks_at="vertices of each mesh role as the file stores them, split at seams and hard edges, in all and a triangle",

@@ -27,6 +27,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
 
 CHECK = Check(
     name="wrong-case-reference",
+    group="files and names",
     stage=20,
     needs=frozenset({"files", "meshes"}),
     looks_at="whether references and file names agree in upper and lower case",

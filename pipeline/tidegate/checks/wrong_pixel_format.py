@@ -45,6 +45,7 @@ def _asked(uses: dict[str, str], limits: Mapping[str, Any]) -> str:
 
 CHECK = Check(
     name="wrong-pixel-format",
+    group="maps and masters",
     stage=70,
     needs=frozenset({"files", "headers"}),
     looks_at="whether a map is stored as color or grey, against what its slot wants",

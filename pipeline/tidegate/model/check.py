@@ -4,11 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 if TYPE_CHECKING:
     from .facts import Facts
     from .finding import Finding
+
+Group = Literal[
+    "files and names",
+    "order, size and axes",
+    "nodes and materials",
+    "mesh",
+    "normals and tangents",
+    "levels of detail and collision",
+    "UV layout",
+    "maps and masters",
+    "what the maps show",
+]
+"""What a check looks at, in the order in which lists of checks are shown."""
+
+GROUPS: tuple[Group, ...] = get_args(Group)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +52,7 @@ class Check:
     """The declaration that every file in checks/ binds to the name CHECK.
 
     name: the bad thing, in plain words, lower case with hyphens; the file has the same name with underscores.
+    group: what it looks at, one of `GROUPS`, under which lists of checks show it.
     needs: groups of facts to load and measure, from `facts.NEEDS`. stage: place in the fix-first order, lower is earlier:
     10 cannot be read, 20 files and names, 30 units and size, 40 mesh, 50 UV layers, 60 layout, 70 map files, 80 what was painted.
     looks_at, why, put_right, blind_spots: the explanation `tidegate why` prints.
@@ -44,6 +60,7 @@ class Check:
     """
 
     name: str
+    group: Group
     stage: int
     needs: frozenset[str]
     looks_at: str

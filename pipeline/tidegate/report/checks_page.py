@@ -5,20 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from tidegate.model.check import Check, Limit
+from tidegate.model.check import GROUPS, Check, Limit
 from tidegate.model.limit_value import accepted, bounds_text
 from tidegate.model.rule_set import Rule, RuleSet
 
-STAGES = (
-    (10, "What cannot be read"),
-    (20, "Files and names"),
-    (30, "Units and size"),
-    (40, "Mesh"),
-    (50, "UV layers"),
-    (60, "Layout"),
-    (70, "Map files"),
-    (80, "What was painted"),
-)
 OPENING = """# Rule sets and checks
 
 This page is generated from the checks themselves: `python -m tests.make_rules_readme` writes it anew, and a test fails
@@ -41,19 +31,23 @@ most = 1200
 for = { role = ["model"] }
 ```
 
-Checks stand in the order in which faults are mended: a fault further up often is the cause of those below it.
+Checks stand under what they look at. In a group they stand in the order in which faults are mended: a fault further up
+often is the cause of those below it.
 """
 
 
 def checks_page(checks: Iterable[Check], sets: Sequence[RuleSet]) -> str:
     """The page. checks: all there are. sets: the shipped ones, in the order of the columns."""
     ordered = sorted(checks, key=lambda check: (check.stage, check.name))
-    lines = [OPENING.rstrip(), "", "## At a glance", ""]
-    lines += _table(["check", *(one.name for one in sets)], [_row(check, sets) for check in ordered])
-    for stage, title in STAGES:
-        here = [check for check in ordered if stage <= check.stage < stage + 10]
+    groups = [(group, [check for check in ordered if check.group == group]) for group in GROUPS]
+    lines = [OPENING.rstrip(), "", "## At a glance"]
+    for group, here in groups:
         if here:
-            lines += ["", f"## {title}"]
+            head = [f"**{group}**", *(one.name for one in sets)]
+            lines += ["", *_table(head, [_row(check, sets) for check in here])]
+    for group, here in groups:
+        if here:
+            lines += ["", f"## {group[:1].upper()}{group[1:]}"]
         for check in here:
             lines += ["", *_check(check, sets)]
     return "\n".join(lines) + "\n"
