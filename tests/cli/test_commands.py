@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.support.command_line import tidegate
+from tidegate.cli.exit_codes import ExitCode
 from tidegate.cli.main import COMMANDS
 
 
@@ -22,6 +23,9 @@ def test_help_has_examples_and_exit_codes(command: str) -> None:
     examples = [line for line in ran.out.splitlines() if line.strip().startswith(f"tidegate {command} ")]
     assert "Examples:" in ran.out
     assert len(examples) >= 2
+    status = ran.out.partition("Exit status:")[2]
+    codes = [int(line.split()[0]) for line in status.splitlines() if line.strip()]
+    assert codes == sorted(codes) and {0, 2, 3, 130, 141} <= set(codes) <= set(ExitCode)
     assert all(len(line) <= 100 for line in ran.out.splitlines())
 
 

@@ -29,6 +29,13 @@ Exit status:
   141  the reader of a pipe went away"""
 
 
+def told(*, done: str, wrongly: str, failed: str = "tidegate itself failed", nothing: str = "") -> str:
+    """The part of a command's help about its exit status, for one that judges nothing."""
+    rows = [("0", done), ("2", wrongly), ("3", failed), ("4", nothing), ("130", "stopped")]
+    rows.append(("141", "the reader of a pipe went away"))
+    return "\b\nExit status:\n" + "\n".join(f"  {code:<5}{what}" for code, what in rows if what)
+
+
 def code_for(verdicts: Iterable[str]) -> ExitCode:
     """The code for these verdicts."""
     seen = set(verdicts)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.cli.options import config_option, format_option
 
 if TYPE_CHECKING:
@@ -16,11 +17,20 @@ if TYPE_CHECKING:
 
 @click.command(
     "history",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
   tidegate history                   everything that was handed over, oldest first
   tidegate history mooring_bollard   one prop
-  tidegate history --rebuild         read the records in the trees again, when the ledger was lost""",
+  tidegate history --rebuild         read the records in the trees again, when the ledger was lost
+
+{
+        told(
+            done="shown",
+            wrongly="asked wrongly",
+            failed="a daemon serves a gate that was to be rebuilt",
+            nothing="no history of that prop",
+        )
+    }""",
 )
 @click.argument("prop", required=False)
 @click.option("--gate", "gates", multiple=True, metavar="NAME", help="Only this gate; may be given again.")

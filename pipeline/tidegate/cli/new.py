@@ -6,15 +6,18 @@ from pathlib import Path
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.errors import AskedWrongly
 
 
 @click.command(
     "new",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
   tidegate new harbour            tidegate.toml, the folders, rules/props.toml, names.toml
-  tidegate new harbour --dry-run  show what would be made""",
+  tidegate new harbour --dry-run  show what would be made
+
+{told(done="made, or shown", wrongly="something of that name is there, or may not be written, or asked wrongly")}""",
 )
 @click.argument("folder", metavar="DIR")
 @click.option("--dry-run", is_flag=True, help="Show what would be made, and make nothing.")

@@ -6,15 +6,24 @@ import json
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.cli.options import config_option, format_option
 
 
 @click.command(
     "recover",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
   tidegate recover --dry-run    what a crash left, and what would be done
-  tidegate recover              do it; the daemon does the same whenever it starts""",
+  tidegate recover              do it; the daemon does the same whenever it starts
+
+{
+        told(
+            done="mended, or nothing to mend",
+            wrongly="asked wrongly",
+            failed="something could not be mended, or a daemon serves the gate",
+        )
+    }""",
 )
 @click.option("--gate", "gates", multiple=True, metavar="NAME", help="Only this gate; may be given again.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and do nothing.")
@@ -33,7 +42,7 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
 
     path = configuration_file(config)
     configuration = read_configuration(path)
-    told: list[dict[str, object]] = []
+    steps_told: list[dict[str, object]] = []
     failed = False
     for gate in chosen_gates(configuration, gates, path):
         layout = Layout(paths_of(gate))
@@ -49,7 +58,7 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
                 faults = {number: str(result.fault) for number, result in enumerate(results) if result.fault}
                 failed = failed or bool(faults)
         for number, step in enumerate(steps):
-            told.append(
+            steps_told.append(
                 {
                     "gate": gate.name,
                     "action": step.action,
@@ -60,11 +69,11 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
                 }
             )
     if output == "json":
-        click.echo(json.dumps({"schema": "tidegate-recover/1", "dry_run": dry_run, "steps": told}, indent=1))
-    elif not told:
+        click.echo(json.dumps({"schema": "tidegate-recover/1", "dry_run": dry_run, "steps": steps_told}, indent=1))
+    elif not steps_told:
         click.echo("nothing to mend: no crash left anything")
     else:
-        for one in told:
+        for one in steps_told:
             head = "would " if dry_run else ""
             click.echo(f"{one['gate']}: {head}{one['action']}: {one['path']}: {one['why']}")
             if one["fault"]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.cli.options import config_option, format_option, rule_folders
 
 if TYPE_CHECKING:
@@ -15,11 +16,13 @@ if TYPE_CHECKING:
 
 @click.command(
     "rules",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
   tidegate rules                        the sets there are
   tidegate rules furniture              effective limits of one, and which line set each
-  tidegate rules my_rules/crates.toml   prove a file valid and show it""",
+  tidegate rules my_rules/crates.toml   prove a file valid and show it
+
+{told(done="valid", wrongly="there is no such set, a file has faults, or asked wrongly")}""",
 )
 @click.argument("name", required=False, metavar="[NAME or FILE]")
 @config_option

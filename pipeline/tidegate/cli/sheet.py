@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.cli.options import config_option
 from tidegate.errors import AskedWrongly, UnreadableFile
 
@@ -30,11 +31,19 @@ def _ground(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int
 
 @click.command(
     "sheet",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
   tidegate sheet bollard.glb                        lines on a see-through PNG of the map's size
   tidegate sheet bollard.glb --size 4096 --as ora   layers, so that the guide can be hidden
-  tidegate sheet crate/ --bleed 8 --as flat --as svg --out guides""",
+  tidegate sheet crate/ --bleed 8 --as flat --as svg --out guides
+
+{
+        told(
+            done="drawn",
+            wrongly="there is no layout to draw, a file may not be written, or asked wrongly",
+            failed="the mesh could not be read",
+        )
+    }""",
 )
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
 @click.option(

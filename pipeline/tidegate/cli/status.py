@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.cli.options import config_option, format_option
 
 if TYPE_CHECKING:
@@ -15,16 +16,12 @@ if TYPE_CHECKING:
 
 @click.command(
     "status",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
   tidegate status                  every gate: what waits, what is in hand, what went
   tidegate status --format json    the same for a program
 
-\b
-Exit status:
-  0    nothing is held up
-  2    asked wrongly
-  3    something is held up or lies aside""",
+{told(done="nothing is held up", wrongly="asked wrongly", failed="something is held up or lies aside")}""",
 )
 @click.option("--gate", "gates", multiple=True, metavar="NAME", help="Only this gate; may be given again.")
 @config_option

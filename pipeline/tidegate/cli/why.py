@@ -8,17 +8,21 @@ from typing import Any
 
 import click
 
+from tidegate.cli.exit_codes import told
 from tidegate.cli.options import format_option, rule_folders
 
 
 @click.command(
     "why",
-    epilog="""\b
+    epilog=f"""\b
 Examples:
-  tidegate why                          all checks, a line each
+  tidegate why                          all checks, a line each, under what they look at
+  tidegate why --set handheld           with the level each has in that set
   tidegate why tilted-islands           one check, in full
   tidegate why tilted-islands --set handheld
-                                        with the level and limits in force in that set""",
+                                        with the level and limits in force in that set
+
+{told(done="explained", wrongly="there is no such check or rule set, or asked wrongly")}""",
 )
 @click.argument("check", required=False)
 @click.option("--set", "set_name", metavar="NAME", help="Show level and limits as this rule set has them.")
@@ -36,12 +40,12 @@ def command(check: str | None, set_name: str | None, config: str | None, output:
     elif check:
         click.echo(_page(records[0], set_name))
     else:
-        width = max(len(name) for name in names) + 2
-        for record in records:
-            lines = textwrap.wrap(str(record["looks_at"]), 96 - width)
-            click.echo(f"{record['check']:<{width}}{lines[0]}")
-            for line in lines[1:]:
-                click.echo(" " * width + line)
+        from tidegate.cli.check_list import check_list
+        from tidegate.cli.width import terminal_width
+
+        stages = {name: checks.get(name).stage for name in names}
+        click.echo(check_list(sorted(records, key=lambda one: stages[one["check"]]), set_name, terminal_width()))
+        click.echo("\n`tidegate why CHECK` tells one in full")
     return 0
 
 
@@ -62,6 +66,7 @@ def _record(check: Any, rules: list[Any]) -> dict[str, Any]:
     ]
     return {
         "check": check.name,
+        "group": check.group,
         "level": check.level,
         "looks_at": check.looks_at,
         "why": check.why,
@@ -86,6 +91,7 @@ def _record(check: Any, rules: list[Any]) -> dict[str, Any]:
 def _page(record: dict[str, Any], set_name: str | None) -> str:
     lines = [record["check"], "=" * len(record["check"])]
     for title, key in (
+        ("about", "group"),
         ("looks at", "looks_at"),
         ("why", "why"),
         ("put right", "put_right"),
