@@ -12,5 +12,5 @@ A newcomer reads the modules in the order a drop meets them:
     hand_over                the straight list of the steps above
     recover                  what a crash left, as data, then mended
     ledger, retry, lock      for people; healing faults; one daemon a gate
-    durable, faults, proof   the primitive disk steps everything above is made of
+    durable, faults, proof, one_line_each   the primitive disk steps everything above is made of
 """

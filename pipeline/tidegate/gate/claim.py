@@ -7,6 +7,8 @@ or when other names hold on to it (hard links), it is copied, proven, and only t
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
 from pathlib import Path
 
 from tidegate.errors import PermanentFault, TransientFault
@@ -15,7 +17,7 @@ from . import durable, ticket
 from .faults import Changed, NameTaken, disk_step, shown
 from .layout import Layout
 from .proof import proof_of
-from .scan import look_at_folder
+from .scan import files_under, look_at_folder
 from .settings import GateRules
 from .ticket import Move, Ticket
 
@@ -35,11 +37,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     home = layout.claimed_folder(taken.ticket)
     try:
         _take_completed(taken, layout)
-        made = [
-            folder
-            for target in sorted({(home / move.to).parent for move in taken.moves})
-            for folder in durable.make_folders_loosely(target)
-        ]
+        made = [folder for target in _targets(taken, home) for folder in durable.make_folders_loosely(target)]
         for folder in sorted({folder.parent for folder in made}):
             durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
         _remove_parts(home)
@@ -84,9 +82,8 @@ def leave_inbox(taken: Ticket) -> None:
 
     Not synced: an empty folder that a power cut brings back is no drop.
     """
-    home = Path(taken.home)
-    tops = {home} if taken.kind == "folder" else set()
-    tops |= {Path(move.source).parent for move in taken.moves if not Path(move.source).is_relative_to(home)}
+    tops = {taken.home} if taken.kind == "folder" else set()
+    tops |= {os.path.dirname(move.source) for move in taken.moves if not move.source.startswith(taken.home + os.sep)}
     for top in sorted(tops):
         _remove_empty(top)
 
@@ -94,13 +91,16 @@ def leave_inbox(taken: Ticket) -> None:
 def complete(taken: Ticket, layout: Layout) -> bool:
     """Whether every file of the ticket stands under the claimed folder and none of them in the inbox."""
     home = layout.claimed_folder(taken.ticket)
-    return all((home / move.to).exists() and not _is_as_seen(move) for move in taken.moves)
+    return all(os.path.exists(os.path.join(home, move.to)) and not _is_as_seen(move) for move in taken.moves)
 
 
-def let_go(paths: list[Path], home: Path) -> None:
-    """Remove files of a claim, each proven elsewhere, and the folders that are then empty. Not synced."""
+def let_go(paths: Sequence[str], home: Path) -> None:
+    """Remove files of a claim, each proven elsewhere, and the folders that are then empty. Not synced.
+
+    paths: relative to the claimed folder.
+    """
     for path in paths:
-        durable.remove_file(path)
+        durable.remove_file(os.path.join(home, path))
     _remove_empty(home)
 
 
@@ -183,16 +183,17 @@ def _remove_source(move: Move, target: Path) -> None:
 
 def _remove_parts(home: Path) -> None:
     """Remove copies into the claim that were cut short: each one's source is still there."""
-    for part in sorted(home.rglob(f"{durable.PART}*")):
-        durable.remove_file(part)
+    for path in files_under(home):
+        if os.path.basename(path).startswith(durable.PART):
+            durable.remove_file(os.path.join(home, path))
 
 
-def _remove_empty(folder: Path) -> None:
+def _remove_empty(folder: Path | str) -> None:
     """Remove a folder if nothing but empty folders is in it; what holds something stays."""
-    if not folder.is_dir() or folder.is_symlink():
+    if not os.path.isdir(folder) or os.path.islink(folder):
         return
-    with disk_step("could not list a folder", folder):
-        inner = sorted(path for path in folder.iterdir() if path.is_dir() and not path.is_symlink())
+    with disk_step("could not list a folder", folder), os.scandir(folder) as entries:
+        inner = sorted(entry.path for entry in entries if entry.is_dir(follow_symlinks=False))
     for path in inner:
         _remove_empty(path)
     durable.remove_folder(folder)
@@ -200,11 +201,16 @@ def _remove_empty(folder: Path) -> None:
 
 def _sync(taken: Ticket, home: Path) -> None:
     """Make the new names durable, then the leaving of the old ones."""
-    for folder in sorted({(home / move.to).parent for move in taken.moves}):
+    for folder in _targets(taken, home):
         durable.sync_folder(folder)
-    for folder in sorted({Path(move.source).parent for move in taken.moves}):
-        if folder.is_dir():
+    for folder in sorted({os.path.dirname(move.source) for move in taken.moves}):
+        if os.path.isdir(folder):
             durable.sync_folder(folder)
+
+
+def _targets(taken: Ticket, home: Path) -> list[str]:
+    """The folders that the files go into."""
+    return sorted({os.path.dirname(os.path.join(home, move.to)) for move in taken.moves})
 
 
 def _move_anywhere(claimed: Path, source: Path, ticket_id: str) -> None:
@@ -230,7 +236,7 @@ def _move_anywhere(claimed: Path, source: Path, ticket_id: str) -> None:
 
 def _is_as_seen(move: Move) -> bool:
     try:
-        there = Path(move.source).lstat()
+        there = os.lstat(move.source)
     except OSError:
         return False
     return (there.st_size, there.st_mtime_ns, there.st_ino, there.st_dev) == (

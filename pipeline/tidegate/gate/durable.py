@@ -18,6 +18,7 @@ A step is durable once `sync_folder` was called on the folders whose entries cha
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import errno
 import functools
@@ -51,28 +52,33 @@ def make_folder(path: Path) -> None:
             raise _taken(path) from None
 
 
-def make_folders(path: Path) -> None:
+def make_folders(path: Path | str) -> None:
     """Make a folder and whatever is missing above it, all durable. Being there already is fine."""
     for folder in make_folders_loosely(path):
         sync_folder(folder.parent)
 
 
-def make_folders_loosely(path: Path) -> list[Path]:
+def make_folders_loosely(path: Path | str) -> list[Path]:
     """As `make_folders`, without syncing: for folders whose parents are synced later. Gives those made, topmost first."""
-    missing: list[Path] = []
-    at = path
-    while not at.is_dir():
+    missing: list[str] = []
+    at = os.fspath(path)
+    while not os.path.isdir(at):
         missing.append(at)
-        if at.parent == at:
+        above = os.path.dirname(at)
+        if above in (at, ""):
             break
-        at = at.parent
+        at = above
     for folder in reversed(missing):
         with disk_step("could not make a folder", folder):
-            folder.mkdir(mode=FOLDER_MODE, exist_ok=True)
-    return missing[::-1]
+            try:
+                os.mkdir(folder, FOLDER_MODE)
+            except FileExistsError:
+                if not os.path.isdir(folder):
+                    raise
+    return [Path(folder) for folder in reversed(missing)]
 
 
-def sync_folder(path: Path) -> None:
+def sync_folder(path: Path | str) -> None:
     """Make the entries of a folder durable. A file system that offers no such thing (EINVAL) is taken at its word.
 
     Windows cannot sync a folder at all: its file system's journal decides when a name is durable.
@@ -99,12 +105,12 @@ def write_file(path: Path, data: bytes) -> Proof:
     return proof
 
 
-def write_new(path: Path, data: bytes) -> Proof:
+def write_new(path: Path | str, data: bytes) -> Proof:
     """Write a new file under its name at once: for folders that nobody reads yet. The folder is not synced."""
     return pour_new(path, (data,))
 
 
-def pour_new(path: Path, chunks: Iterable[bytes]) -> Proof:
+def pour_new(path: Path | str, chunks: Iterable[bytes]) -> Proof:
     """As `write_new`, from chunks. What `chunks` raises passes through, and the file is removed."""
     digest, count = hashlib.sha256(), 0
 
@@ -129,7 +135,7 @@ def copy_file(source: Path, path: Path) -> Proof:
     return proof
 
 
-def copy_new(source: Path, path: Path) -> Proof:
+def copy_new(source: Path | str, path: Path | str) -> Proof:
     """Copy a file under its new name at once: for folders that nobody reads yet. The folder is not synced.
 
     Content and modification time are carried over, nothing else: modes are ours, links are broken. The copy is counted,
@@ -172,7 +178,7 @@ def copy_new(source: Path, path: Path) -> Proof:
 def move_new(source: Path, target: Path) -> None:
     """Move a file or folder onto a name that is free, on the same file system. Raises NameTaken; see the module text."""
     with disk_step("could not move", source):
-        at_start = source.lstat()
+        at_start = os.lstat(source)
         try:
             _rename_noreplace(source, target)
         except FileExistsError:
@@ -188,17 +194,17 @@ def move_new(source: Path, target: Path) -> None:
                 _move_file_without_noreplace(source, target)
 
 
-def remove_file(path: Path) -> None:
+def remove_file(path: Path | str) -> None:
     """Remove one file. Its being gone already is fine."""
-    with disk_step("could not remove a file", path):
-        path.unlink(missing_ok=True)
+    with disk_step("could not remove a file", path), contextlib.suppress(FileNotFoundError):
+        os.unlink(path)
 
 
-def remove_folder(path: Path) -> bool:
+def remove_folder(path: Path | str) -> bool:
     """Remove an empty folder; False when it is not empty. Its being gone already is fine."""
     with disk_step("could not remove a folder", path):
         try:
-            path.rmdir()
+            os.rmdir(path)
         except FileNotFoundError:
             return True
         except OSError as error:
@@ -225,7 +231,7 @@ def remove_copies(path: Path) -> None:
     remove_folder(path)
 
 
-def _fill(path: Path, pour: Callable[[int], None]) -> None:
+def _fill(path: Path | str, pour: Callable[[int], None]) -> None:
     """Create `path` exclusively, let `pour` write to it, sync, close. What could not be finished is removed."""
     with disk_step("could not create a file", path):
         try:
@@ -250,12 +256,12 @@ def _write_all(out: int, data: bytes) -> None:
         view = view[os.write(out, view) :]
 
 
-def _read(descriptor: int, path: Path) -> bytes:
+def _read(descriptor: int, path: Path | str) -> bytes:
     with disk_step("could not read a file to copy it", path):
         return os.read(descriptor, CHUNK)
 
 
-def _compare(path: Path, wanted: Proof) -> None:
+def _compare(path: Path | str, wanted: Proof) -> None:
     try:
         came = proof_of(path, from_disk=True)
     except OSError as error:
@@ -273,9 +279,9 @@ def _compare(path: Path, wanted: Proof) -> None:
         )
 
 
-def _drop(path: Path) -> None:
+def _drop(path: Path | str) -> None:
     try:
-        path.unlink(missing_ok=True)
+        os.unlink(path)
     except OSError:
         return  # the fault being raised tells more; recovery removes what is left
 
@@ -288,7 +294,7 @@ def _move_or_drop(part: Path, target: Path) -> None:
         raise
 
 
-def _taken(path: Path) -> NameTaken:
+def _taken(path: Path | str) -> NameTaken:
     return NameTaken("the name is taken", path=shown(path), done="nothing was replaced", help="choose another name")
 
 

@@ -32,6 +32,7 @@ from .names import fitted, one_part, same_to_some
 from .outcome import APPROVED, RETURNED, UNJUDGED, Outcome
 from .proof import proof_of
 from .publish import Delivered, is_in_place, publish
+from .scan import files_under
 from .stage import Source, sources, stage
 from .ticket import ARCHIVE, SUPERSEDED, Ticket
 
@@ -57,10 +58,11 @@ def hand_over(
     """
     note_file = layout.handing_file(ticket.ticket)
     if not note_file.exists():  # else an earlier try got this far: what it staged is what is handed over
-        claimed = files_under(layout.claimed_folder(ticket.ticket))
+        home = layout.claimed_folder(ticket.ticket)
+        claimed = files_under(home)
         ours = our_own_reports(root)
         parts = _parts(ticket, root, outcomes, [path for path in files_under(root) if path not in ours])
-        parts += _kept_parts(ticket, layout.claimed_folder(ticket.ticket), claimed)
+        parts += _kept_parts(ticket, home, claimed)
         entries = tuple(_entry(number, part, ticket, layout, now) for number, part in enumerate(parts, 1))
         durable.write_file(note_file, handing.to_bytes(Note(ticket.ticket, entries, tuple(claimed))))
     return publish(handing.read(note_file), layout, enter)
@@ -115,13 +117,6 @@ def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozen
     return stand, frozenset(theirs)
 
 
-def files_under(root: Path) -> list[str]:
-    """Relative paths of all files, sorted, "/" between parts. Links count as files, they are not followed."""
-    with disk_step("could not list", root):
-        found = [path for path in root.rglob("*") if path.is_symlink() or not path.is_dir()]
-    return sorted(path.relative_to(root).as_posix() for path in found)
-
-
 def our_own_reports(root: Path) -> frozenset[str]:
     """Files of a returned folder dropped back that are byte for byte what we wrote: new ones take their place.
 
@@ -173,8 +168,9 @@ def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: dateti
     if outcome.verdict == APPROVED:
         for name in (*outcome.place, outcome.prop):
             one_part(name, "a place or prop name")
-        content = _content(part)
-        if found := _same_version(deliveries, outcome, content):
+        content = _content(part, judged)
+        # Nothing will be staged then, so this is where the files are proven to be still those that were judged.
+        if (found := _same_version(deliveries, outcome, content)) and _content(part, {}) == content:
             same, same_record = found
             outcome = replace(outcome, reason=f"the same content as {same.name}: no new version")
             record = replace(_record(number, outcome, ticket, "delivery", now), files=same_record.files)
@@ -201,9 +197,12 @@ def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: dateti
     return Entry(str(staging), str(tree), str(folder), name, manifest, record)
 
 
-def _content(part: _Part) -> tuple[tuple[str, str], ...]:
+def _content(part: _Part, known: dict[str, str]) -> tuple[tuple[str, str], ...]:
+    """(path, sha256) of every file, read where the hash is not known. What was known is proven when it is staged."""
     with disk_step("could not read a claimed file", part.outcome.prop):
-        return tuple(sorted((source.path, proof_of(source.at).sha256) for source in part.sources))
+        return tuple(
+            sorted((source.path, known.get(source.path) or proof_of(source.at).sha256) for source in part.sources)
+        )
 
 
 def _same_version(

@@ -6,9 +6,13 @@ It is what the ledger is rebuilt from, how a returned prop is found again, and w
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+import os
+import stat
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from .one_line_each import fields_of, one_line_each
 
 RECORD = "handed.tidegate.json"
 SCHEMA = "tidegate-handed-1"
@@ -46,16 +50,21 @@ class Handed:
 
 
 def to_bytes(handed: Handed) -> bytes:
-    return (json.dumps({"schema": SCHEMA, **asdict(handed)}, indent=1) + "\n").encode("ascii")
+    return one_line_each(to_data(handed))
+
+
+def to_data(handed: Handed) -> dict[str, Any]:
+    return {"schema": SCHEMA, **fields_of(handed)}
 
 
 def read(folder: Path) -> Handed | None:
     """The record in a folder, or None where there is none that can be read as ours."""
     try:
-        path = folder / RECORD
-        if path.is_symlink() or path.stat().st_size > LARGEST:
+        path = os.path.join(folder, RECORD)
+        there = os.lstat(path)
+        if stat.S_ISLNK(there.st_mode) or there.st_size > LARGEST:
             return None
-        return from_json(json.loads(path.read_bytes()))
+        return from_json(json.loads(Path(path).read_bytes()))
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
 

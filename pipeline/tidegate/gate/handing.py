@@ -6,7 +6,7 @@ Once the note is durable the drop is not judged again: a crash after it is finis
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from tidegate.errors import PermanentFault
 from . import handed
 from .faults import shown
 from .handed import Handed
+from .one_line_each import fields_of, one_line_each
 
 SCHEMA = "tidegate-handing-1"
 
@@ -46,10 +47,8 @@ class Note:
 
 
 def to_bytes(note: Note) -> bytes:
-    data = asdict(note)
-    for entry in data["entries"]:
-        entry["record"] = {"schema": handed.SCHEMA, **entry["record"]}
-    return (json.dumps({"schema": SCHEMA, **data}, indent=1) + "\n").encode("ascii")
+    entries = [{**fields_of(entry), "record": handed.to_data(entry.record)} for entry in note.entries]
+    return one_line_each({"schema": SCHEMA, **fields_of(note), "entries": entries})
 
 
 def read(path: Path) -> Note:

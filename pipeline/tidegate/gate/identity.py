@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -64,10 +65,9 @@ class Deliveries:
         if newest and newest[1].owner != owner:
             return Refusal("name-taken", f"the name {prop} belongs to {newest[1].owner or 'nobody named'}", str(home))
         for folder, name in self._steps(place, prop):
-            for other in _listed(folder):
-                if other != name and same_to_some(other) == same_to_some(name):
-                    message = f"{name} differs from {other}, which is there, only in upper and lower case or accents"
-                    return Refusal("name-differs-in-case", message, str(folder / other))
+            if others := _others_like(name, _names_in(folder)):
+                message = f"{name} differs from {others[0]}, which is there, only in upper and lower case or accents"
+                return Refusal("name-differs-in-case", message, str(folder / others[0]))
         if newest and newest[1].content != content:
             came, before = version_number(version), version_number(newest[1].file_version)
             if came is not None and before is not None and came <= before:
@@ -82,7 +82,7 @@ class Deliveries:
 
 def versions_in(folder: Path) -> tuple[tuple[int, Path], ...]:
     """(number, folder) of every name that reads as a version, sorted by number."""
-    found = [(int(match[1]), folder / name) for name in _listed(folder) if (match := VERSION.fullmatch(name))]
+    found = [(int(match[1]), folder / name) for name in _names_in(folder) if (match := VERSION.fullmatch(name))]
     return tuple(sorted(found))
 
 
@@ -92,8 +92,15 @@ def version_number(text: str) -> int | None:
     return int(match[1]) if match else None
 
 
-def _listed(folder: Path) -> list[str]:
+def _others_like(name: str, names: list[str]) -> list[str]:
+    """Those that are the same as `name` to some file systems, and not it, sorted. A tree may hold thousands."""
+    wanted = same_to_some(name)
+    like = [each for each in names if (each.lower() if each.isascii() else same_to_some(each)) == wanted]
+    return sorted(each for each in like if each != name)
+
+
+def _names_in(folder: Path) -> list[str]:
     try:
-        return sorted(entry.name for entry in folder.iterdir())
+        return os.listdir(folder)
     except (FileNotFoundError, NotADirectoryError):
         return []

@@ -37,4 +37,6 @@ def fitted(name: str, ending: str) -> str:
 
 def same_to_some(name: str) -> str:
     """Key under which names collide on file systems that fold case or normalise (UAX #15, NFC of the case-folded)."""
+    if name.isascii():
+        return name.lower()
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())

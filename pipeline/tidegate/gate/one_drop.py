@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,13 +16,14 @@ from tidegate.errors import TidegateError, UnreadableFile
 from . import durable, handed
 from .archives import unpack
 from .faults import disk_step, shown
-from .hand_over import Enter, could_not_be_judged, files_under, hand_over, our_own_reports, set_aside
+from .hand_over import Enter, could_not_be_judged, hand_over, our_own_reports, set_aside
 from .identity import Deliveries
 from .layout import Layout
 from .outcome import DropContext, Outcome
 from .proof import proof_of
 from .publish import Delivered
 from .redrop import RedropStory, story
+from .scan import files_under
 from .settings import GateRules
 from .ticket import ARCHIVE, SUPERSEDED, Ticket
 
@@ -57,7 +59,7 @@ def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
         left_behind=ticket.left_behind,
     )
     with disk_step("could not look at a claimed file", root):
-        sizes = [((root / path).lstat().st_size, path) for path in files_under(root)]
+        sizes = [(os.lstat(os.path.join(root, path)).st_size, path) for path in files_under(root)]
     return Prepared(ticket, root, context, sum(size for size, _ in sizes), max(sizes, default=(0, "")))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import functools
 import hashlib
 import os
 import stat
@@ -20,6 +21,7 @@ class Proof:
     sha256: str
 
 
+@functools.cache
 def open_flags(*names: str) -> int:
     """Flags of open(2), with those that are always wanted: links not followed, not inherited, and no text mode.
 
@@ -32,9 +34,9 @@ def open_flags(*names: str) -> int:
     return flags
 
 
-def open_regular(path: Path) -> int:
+def open_regular(path: Path | str) -> int:
     """A read descriptor of a regular file. Links are not followed and pipes do not hang (both raise OSError)."""
-    if not hasattr(os, "O_NOFOLLOW") and path.is_symlink():
+    if not hasattr(os, "O_NOFOLLOW") and os.path.islink(path):
         raise OSError(errno.ELOOP, "a link", os.fspath(path))
     descriptor = os.open(path, open_flags("O_RDONLY", "O_NONBLOCK"))
     if not stat.S_ISREG(os.fstat(descriptor).st_mode):
@@ -43,7 +45,7 @@ def open_regular(path: Path) -> int:
     return descriptor
 
 
-def proof_of(path: Path, *, from_disk: bool = False) -> Proof:
+def proof_of(path: Path | str, *, from_disk: bool = False) -> Proof:
     """Count and hash of a file. from_disk: drop it from the page cache first, so the disk itself answers.
 
     The system may ignore that wish (dirty pages, a memory file system); call it after an fsync. Raises OSError.

@@ -7,6 +7,7 @@ is gone was.
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,7 +37,7 @@ def publish(note: Note, layout: Layout, enter: Callable[[tuple[Delivered, ...]],
     """Finish a handing note. enter: writes the ledger rows; called when all is proven, before the note is removed."""
     delivered = tuple(_place(entry, layout) for entry in note.entries)
     home = layout.claimed_folder(note.ticket)
-    claim.let_go([home / path for path in note.claimed], home)
+    claim.let_go(note.claimed, home)
     durable.remove_copies(layout.unpacked / note.ticket)
     durable.remove_file(layout.ticket_file(note.ticket))
     if home.is_dir():
@@ -121,7 +122,7 @@ def _prove(at: Path, entry: Entry) -> None:
     """The files were read back when they were staged and the folder moved in one step: the manifest and sizes suffice."""
     with disk_step("could not read a folder just handed over", at):
         data = (at / MANIFEST).read_bytes()
-        sizes = {path: (at / path).lstat().st_size for path, _ in read_manifest(data)}
+        sizes = {path: os.lstat(os.path.join(at, path)).st_size for path, _ in read_manifest(data)}
     wrong = [path for path, size, _ in entry.record.files if sizes.get(path) != size]
     if hashlib.sha256(data).hexdigest() != entry.manifest or wrong:
         raise _not_proven(at, wrong or [MANIFEST])

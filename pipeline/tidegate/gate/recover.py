@@ -40,9 +40,10 @@ from tidegate.errors import GateFault, PermanentFault
 
 from . import claim, durable, handing, ticket
 from .faults import Changed, disk_step, shown
-from .hand_over import Enter, files_under, set_aside
+from .hand_over import Enter, set_aside
 from .layout import Layout
 from .publish import Delivered, publish
+from .scan import files_under
 from .settings import GateRules
 from .ticket import Ticket
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 import os
+import re
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fnmatch import fnmatchcase
+from fnmatch import translate
 from pathlib import Path
 
 from .faults import disk_step
@@ -72,9 +74,33 @@ def look_at_folder(folder: Path, path: str, rules: GateRules) -> tuple[SeenFile,
     return tuple(_Found(rules).walk(folder, path)) if folder.is_dir() and not folder.is_symlink() else ()
 
 
+def files_under(root: Path | str) -> list[str]:
+    """Relative paths of all files, sorted, "/" between parts. Links count as files, they are not followed."""
+    found: list[str] = []
+    folders = [(os.fspath(root), "")]
+    while folders:
+        folder, path = folders.pop()
+        with disk_step("could not list", folder):
+            try:
+                with os.scandir(folder) as entries:
+                    for entry in entries:
+                        if entry.is_dir(follow_symlinks=False):
+                            folders.append((entry.path, f"{path}{entry.name}/"))
+                        else:
+                            found.append(path + entry.name)
+            except FileNotFoundError:
+                continue
+    return sorted(found)
+
+
 def matches(name: str, patterns: tuple[str, ...]) -> bool:
     """Whether a bare file name fits one of the patterns, upper and lower case being the same."""
-    return any(fnmatchcase(name.lower(), pattern.lower()) for pattern in patterns)
+    return bool(patterns) and _any_of(patterns).match(name.lower()) is not None
+
+
+@functools.lru_cache(64)
+def _any_of(patterns: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile("|".join(translate(pattern.lower()) for pattern in patterns))
 
 
 class _Found:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
+import os
+import posixpath
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from tidegate.errors import TransientFault
 
@@ -34,13 +35,13 @@ def sources(root: Path, paths: Sequence[tuple[str, str]], *, fold: bool = False)
     exact: set[str] = set()
     made = []
     for path, wanted in paths:
-        parent, last = PurePosixPath(wanted).parent, PurePosixPath(wanted).name
-        while str(parent / last) in exact or same_to_some(str(parent / last)) in taken:
+        parent, last = posixpath.split(wanted)
+        while (given := posixpath.join(parent, last)) in exact or same_to_some(given) in taken:
             last = f"dropped-{last}"
-        exact.add(str(parent / last))
+        exact.add(given)
         if fold:
-            taken.add(same_to_some(str(parent / last)))
-        made.append(Source(root / path, str(parent / last)))
+            taken.add(same_to_some(given))
+        made.append(Source(root / path, given))
     return tuple(made)
 
 
@@ -57,11 +58,10 @@ def stage(
     """
     durable.remove_copies(folder)
     durable.make_folders_loosely(folder)
+    home = os.fspath(folder)
     files: list[tuple[str, int, str]] = []
     for source in sorted(files_from, key=lambda source: source.path):
-        target = folder / source.path
-        durable.make_folders_loosely(target.parent)
-        proof = durable.copy_new(source.at, target)
+        proof = durable.copy_new(source.at, _target(home, source.path))
         if judged.get(source.path, proof.sha256) != proof.sha256:
             raise TransientFault(
                 "a file changed after it was judged",
@@ -74,19 +74,32 @@ def stage(
         files.append((source.path, proof.bytes, proof.sha256))
     ours: list[tuple[str, str]] = []
     for name, data in free_names(sidecars, [path for path, _, _ in files]):
-        target = folder / name
-        durable.make_folders_loosely(target.parent)
-        ours.append((name, durable.write_new(target, data).sha256))
+        ours.append((name, durable.write_new(_target(home, name), data).sha256))
     finished = replace(record, files=tuple(files), sidecars=tuple(ours))
-    own = durable.write_new(folder / handed.RECORD, handed.to_bytes(finished)).sha256
+    own = durable.write_new(_target(home, handed.RECORD), handed.to_bytes(finished)).sha256
     listing = manifest_bytes([(path, sha256) for path, _, sha256 in files] + ours + [(handed.RECORD, own)])
-    durable.write_new(folder / MANIFEST, listing)
-    inner = {(folder / path).parent for path, _, _ in files} | {(folder / name).parent for name, _ in ours}
-    every = {parent for each in inner for parent in (each, *each.parents) if parent.is_relative_to(folder)} | {folder}
-    for each in sorted(every, reverse=True):
-        durable.sync_folder(each)
+    manifest = durable.write_new(_target(home, MANIFEST), listing).sha256
+    for inner in _folders([path for path, _, _ in files] + [name for name, _ in ours]):
+        durable.sync_folder(os.path.join(home, inner))
+    durable.sync_folder(home)
     durable.sync_folder(folder.parent)
-    return finished, hashlib.sha256(listing).hexdigest()
+    return finished, manifest
+
+
+def _target(home: str, path: str) -> str:
+    """Where a file goes, with the folder for it made."""
+    if "/" in path:
+        durable.make_folders_loosely(os.path.join(home, posixpath.dirname(path)))
+    return os.path.join(home, path)
+
+
+def _folders(paths: Sequence[str]) -> list[str]:
+    """Every folder that the paths lie in, innermost first."""
+    found: set[str] = set()
+    for path in paths:
+        while path := posixpath.dirname(path):
+            found.add(path)
+    return sorted(found, reverse=True)
 
 
 def free_names(sidecars: Sequence[tuple[str, bytes]], taken: Sequence[str]) -> list[tuple[str, bytes]]:
@@ -94,9 +107,9 @@ def free_names(sidecars: Sequence[tuple[str, bytes]], taken: Sequence[str]) -> l
     used = {same_to_some(path) for path in taken}
     named = []
     for name, data in sidecars:
-        parent, last = PurePosixPath(name).parent, PurePosixPath(name).name
-        while same_to_some(str(parent / last)) in used:
+        parent, last = posixpath.split(name)
+        while (key := same_to_some(given := posixpath.join(parent, last))) in used:
             last = f"report-{last}"
-        used.add(same_to_some(str(parent / last)))
-        named.append((str(parent / last), data))
+        used.add(key)
+        named.append((given, data))
     return named

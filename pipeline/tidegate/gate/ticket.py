@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from tidegate.errors import PermanentFault
 
 from .faults import shown
+from .one_line_each import fields_of, one_line_each
 
 SCHEMA = "tidegate-ticket-1"
 DROP, ARCHIVE, SUPERSEDED = "drop", "archive", "superseded"
@@ -59,8 +60,8 @@ class Ticket:
 
 
 def to_bytes(ticket: Ticket) -> bytes:
-    """JSON in ASCII; names that are not UTF-8 survive as escaped lone surrogates."""
-    return (json.dumps({"schema": SCHEMA, **asdict(ticket)}, indent=1) + "\n").encode("ascii")
+    moves = [fields_of(move) for move in ticket.moves]
+    return one_line_each({"schema": SCHEMA, **fields_of(ticket), "moves": moves})
 
 
 def read(path: Path) -> Ticket:
