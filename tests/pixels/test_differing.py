@@ -30,3 +30,20 @@ def test_grey_without_a_channel_axis_and_a_colour_of_another_kind():
 def test_what_is_no_image_is_refused(image):
     with pytest.raises(ValueError, match="image"):
         differing(image, (0,))
+
+
+@pytest.mark.parametrize("channels", [1, 2, 3, 4])
+@pytest.mark.parametrize("shape", [(1, 1), (1, 5), (7, 3)])
+@pytest.mark.parametrize("kind", [np.uint8, np.uint16])
+def test_every_texel_and_channel_is_compared_also_the_last(channels, shape, kind):
+    rng = np.random.default_rng(2)
+    plain = np.full((*shape, channels), (9, 250, 0, 255)[:channels], kind)
+    assert not differing(plain, plain[0, 0].tolist()).any()
+    for at in np.ndindex(plain.shape):
+        other = plain.copy()
+        other[at] += kind(1 + rng.integers(0, 200))
+        found = differing(other, plain[0, 0].tolist())
+        assert (found == (other != plain).any(axis=2)).all() and found.sum() == 1
+    turned = np.repeat(plain, 2, axis=1)[:, ::2]  # not stored in one piece
+    turned[-1, -1, -1] ^= kind(1)
+    assert differing(turned, plain[0, 0].tolist()).sum() == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,17 +45,29 @@ def albedo_range(
     # Each table is rounded by itself, so a sum may miss the limit by one part a channel: allow for it on both sides.
     slack = len(tables) // 2
     dark = bright = looked_at = 0
+    doubtful = _doubtful(tables, low, high) if channels >= 3 else None
     for top, bottom in strips(height, width):
-        luminance = tables[0][image[top:bottom, :, 0]]
-        for channel, weighted in enumerate(tables[1:], 1):
-            luminance += weighted[image[top:bottom, :, channel]]
-        if inside is None:
-            looked_at += luminance.size
-            dark += int(np.count_nonzero(luminance < low - slack))
-            bright += int(np.count_nonzero(luminance > high + slack))
-        else:
-            where = inside[top:bottom]
-            looked_at += int(np.count_nonzero(where))
-            dark += int(np.count_nonzero((luminance < max(low - slack, 0)) & where))
-            bright += int(np.count_nonzero((luminance > high + slack) & where))
+        where = None if inside is None else inside[top:bottom]
+        looked_at += (bottom - top) * width if where is None else int(np.count_nonzero(where))
+        if doubtful is not None:
+            # Most texels are neither, and green alone says so.
+            first, span = doubtful
+            found = (image[top:bottom, :, 1] - first) >= span
+            where = found if where is None else found & where
+        luminance: Any = 0
+        for channel, weighted in enumerate(tables):
+            part = image[top:bottom, :, channel]
+            luminance = luminance + weighted[part.reshape(-1) if where is None else part[where]]
+        dark += int(np.count_nonzero(luminance < max(low - slack, 0)))
+        bright += int(np.count_nonzero(luminance > high + slack))
     return AlbedoRange(dark / max(looked_at, 1), bright / max(looked_at, 1), looked_at)
+
+
+def _doubtful(tables: list[NDArray[np.uint32]], low: int, high: int) -> tuple[Any, Any]:
+    """(first, span): of texels whose green less `first`, wrapped, is below `span`, none is dark or bright, whatever red and
+    blue are: green alone lifts them over the dark grey, and red and blue at full do not lift them over the bright one.
+    """
+    others = int(tables[0][-1]) + int(tables[2][-1])
+    plain = np.flatnonzero((tables[1].astype(np.int64) > low) & (tables[1].astype(np.int64) + others < high))
+    kind = np.uint8 if len(tables[1]) == 256 else np.uint16
+    return (kind(plain[0]), kind(len(plain))) if len(plain) else (kind(0), kind(0))

@@ -13,7 +13,8 @@ from .strips import strips
 
 @dataclass(frozen=True, slots=True)
 class Flatness:
-    """low, high: extreme codes of each channel, alpha among them. common: most common colour; common_share: how common.
+    """low, high: extreme codes of each channel, alpha among them. common: most common colour; common_share: how common, both
+    in a sample.
 
     looks_unsaved: "" or "fully transparent", "fully black", "fully white", "one flat colour", decided on all texels.
     """
@@ -29,15 +30,16 @@ def flatness(image: Image, alpha: bool, flat_share: float = 1.0) -> Flatness:
     """What the extremes say.
 
     alpha: the last channel is alpha. flat_share: share of texels of one colour from which the map counts as one flat colour;
-    1.0 means every texel. The common colour is found in a sample of 65,536 texels and then counted in the whole map.
+    1.0 means every texel, which the extremes tell. The common colour is found in a sample of 65,536 texels; for a lower share
+    it is counted in the whole map.
     """
     image = as_channels(image)
     low, high = extremes(image)
-    common, _ = most_common(evenly_spread(image, 1 << 16))
-    share = 1.0
-    if low != high:
+    common, share = most_common(evenly_spread(image, 1 << 16))
+    if low != high and flat_share < 1.0:
         share = 1.0 - float(np.count_nonzero(differing(image, common))) / (image.shape[0] * image.shape[1])
-    return Flatness(low, high, common, share, _unsaved(low, high, share, alpha, white(image), flat_share))
+    flat = low == high or (flat_share < 1.0 and share >= flat_share)
+    return Flatness(low, high, common, share, _unsaved(low, high, flat, alpha, white(image)))
 
 
 def extremes(image: Image) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -57,9 +59,7 @@ def extremes(image: Image) -> tuple[tuple[int, ...], tuple[int, ...]]:
     )
 
 
-def _unsaved(
-    low: tuple[int, ...], high: tuple[int, ...], share: float, alpha: bool, top: int, flat_share: float
-) -> str:
+def _unsaved(low: tuple[int, ...], high: tuple[int, ...], flat: bool, alpha: bool, top: int) -> str:
     color_low, color_high = (low[:-1], high[:-1]) if alpha else (low, high)
     if alpha and high[-1] == 0:
         return "fully transparent"
@@ -67,6 +67,6 @@ def _unsaved(
         return "fully black"
     if color_low and min(color_low) == top:
         return "fully white"
-    if color_low == color_high or share >= flat_share:
+    if color_low == color_high or flat:
         return "one flat colour"
     return ""

@@ -79,14 +79,17 @@ class _EightBit:
     """Counts squared lengths as whole numbers: (2 c - 255)^2 summed, at most 3 x 255^2."""
 
     def __init__(self) -> None:
-        code = np.arange(256, dtype=np.int64)
-        self.square = ((2 * code - 255) ** 2).astype(np.uint32)
         self.counts = np.zeros(3 * 255**2 + 1, np.int64)
 
     def add(self, red: Image, green: Image, blue: Image) -> None:
-        total = self.square[red]
-        total += self.square[green]
-        total += self.square[blue]
+        total = np.zeros(len(red), np.uint32)
+        for channel in (red, green, blue):
+            # 16 bits wrap below zero and in the square, which is at most 65,025 and so right again.
+            square = channel.astype(np.uint16)
+            square += square
+            square -= np.uint16(255)
+            square *= square
+            total += square
         self.counts += np.bincount(total, minlength=len(self.counts))
 
     def length(self, at: int) -> float:
