@@ -15,6 +15,8 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+
 from tests.measure.random_drop import RandomDrop, random_drop, write
 from tests.measure.random_layout import BETWEEN, SETS
 from tests.measure.spoilt_props import FAULTS, Outcome, tried
@@ -23,6 +25,11 @@ from tidegate import Terms, examine, list_drop, read_names
 from tidegate.model.finding import LEVELS, Finding
 
 SPACE = 0.05  # share of the map that handheld and furniture want covered
+CROOKED = (
+    0.4,
+    2.6,
+    32,
+)  # texels a border may be off, from and to, and how long it then is, with room for how it is fitted
 
 
 @cache
@@ -39,7 +46,8 @@ def said(made: RandomDrop, rule_set: str) -> tuple[Finding, ...]:
 
 
 def told_rightly(made: RandomDrop) -> set[str]:
-    """Checks that have a true thing to tell of a drop nobody spoilt: halves that meet, islands mirrored, a map mostly empty."""
+    """Checks that have a true thing to tell of a drop nobody spoilt: halves that meet, islands mirrored, a map mostly empty,
+    a border that chance laid within two texels of an axis."""
     true = set()
     if made.layout.gap() < BETWEEN + 0.01:
         true.add("islands-too-close")
@@ -47,6 +55,11 @@ def told_rightly(made: RandomDrop) -> set[str]:
         true.add("mirrored-islands")
     if (made.labels >= 0).mean() < SPACE + 0.001:
         true.add("map-space-wasted")
+    sides = [np.roll(one.laid, -1, axis=0) - one.laid for one in made.layout.islands]
+    along = np.abs(np.concatenate(sides)).T
+    longer, off = np.maximum(*along), np.minimum(*along)
+    if ((longer > CROOKED[2] - 2) & (off > CROOKED[0]) & (off < CROOKED[1])).any():
+        true.add("crooked-borders")
     return true
 
 

@@ -111,7 +111,7 @@ def _painted(made: RandomDrop, rng: np.random.Generator) -> dict[str, Array]:
     color = _read(made.kind, rng, place, sheet, 40, 215)
     rough = _read(str(rng.choice(KINDS)), rng, place, sheet, 60, 220, channels=1)[:, :, 0]
     metal = np.where(rng.random(islands) < 0.4, 255, 0).astype(np.uint8)[nearest_island(made)]
-    normal = _normals(_read("smooth", rng, place, sheet, 80, 175, channels=2))
+    normal = _normals(made, _read("smooth", rng, place, sheet, 80, 175, channels=2))
     maps = {
         "base_color": _grounded(made, color, made.color),
         "roughness": _grounded(made, rough, 0),
@@ -182,10 +182,14 @@ def _grounded(made: RandomDrop, image: Array, color: Any) -> Array:
     return image
 
 
-def _normals(lean: Array) -> Array:
-    flat = lean[:, :, :2].astype(float) / 127.5 - 1
+def _normals(made: RandomDrop, lean: Array) -> Array:
+    """Directions that lean on the sheet, turned into the tile with their islands, with green up."""
+    flat = lean.astype(float) / 127.5 - 1
+    if made.ground not in ("canvas", "none"):
+        turns = np.array([one.turn for one in made.layout.islands])[nearest_island(made)]
+        flat = (turns @ flat[..., None])[..., 0]
     up = np.sqrt(1 - (flat**2).sum(axis=2, keepdims=True))
-    return np.rint((np.concatenate([flat, up], axis=2) + 1) * 127.5).astype(np.uint8)
+    return np.rint((np.concatenate([flat * (1, -1), up], axis=2) + 1) * 127.5).astype(np.uint8)
 
 
 def _halved(image: Array) -> Array:

@@ -146,7 +146,7 @@ def _replaced(slot: str, change: Callable[[RandomDrop, Rng], Array]) -> Callable
 def _one_color(made: RandomDrop, rng: Rng) -> Array:
     height, width = made.labels.shape
     color = rng.integers(0, 256, 3)
-    fill = [(0, 0, 0), (255, 255, 255), color, (0, 0, 0, 0)][int(rng.integers(4))]
+    fill = [(0, 0, 0), (255, 255, 255), color, (0, 0, 0, 0)][int(rng.integers(3 if made.ground == "jpeg" else 4))]
     return np.broadcast_to(np.array(fill, np.uint8), (height, width, len(fill))).copy()
 
 
