@@ -79,7 +79,7 @@ def test_tables_are_sorted_so_that_their_order_in_the_file_decides_nothing():
     ("low", "high", "text"),
     [
         (0, 90, "from 0 to 90 degrees"),
-        (1, None, "at least 1 degrees"),
+        (1, None, "at least 1 degree"),
         (None, 2.5, "at most 2.5 degrees"),
         (None, None, ""),
     ],

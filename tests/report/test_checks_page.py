@@ -50,7 +50,7 @@ def test_levels_and_limits_stand_under_their_set() -> None:
     text = checks_page([check(limits=limits)], [one, two])
     assert "| **mesh** | quay | yard |" in text
     assert "| [rope-frayed](#rope-frayed) | error | off |" in text
-    assert "| `most` | off | 3 | - | strands that may be loose (at least 1 strands) |" in text
+    assert "| `most` | off | 3 | - | strands that may be loose (at least 1 strand) |" in text
     assert "| `kinds` | hemp | hemp, sisal | - | ropes that are looked at |" in text
 
 

@@ -24,6 +24,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             place=Place(file=facts.prop.meshes[0].path),
             measured=rounded(measured),
             wanted=wanted,
+            exact=True,
             unit="m",
             help=f"scale the model to {length(wanted)} in {name}, or have the order corrected",
         )

@@ -47,6 +47,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     place=island_place(facts, picture, bad),
                     measured=rounded(float(density[worst])),
                     wanted=rounded(float(wanted)),
+                    exact=True,
                     unit="px/m",
                     help=(
                         f"scale these islands in UV space, the farthest by {number(factor, 3)}; when all islands are off by "

@@ -29,6 +29,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 place=map_place(texture),
                 measured=bits,
                 wanted=int(best),
+                exact=True,
                 unit="bits",
                 help=f"save it with {best:g} bits a channel from its master; more depth cannot be made from the flat map",
             )

@@ -30,12 +30,9 @@ def check_list(records: Sequence[Mapping[str, Any]], set_name: str | None, width
 
 def level_in_set(record: Mapping[str, Any]) -> str:
     """`off` where no rule of the set looks; the strictest level, with a `+` where other rules have other ones."""
-    levels = {rule["level"] for rule in record["in_force"]}
-    if not levels:
-        return "off"
-    return min(levels, key=lambda level: LEVELS.index(level) if level in LEVELS else len(LEVELS)) + (
-        " +" if len(levels) > 1 else ""
-    )
+    levels: set[str] = {rule["level"] for rule in record["in_force"]}
+    strictest = next((level for level in LEVELS if level in levels), "off")
+    return strictest + (" +" if len(levels) > 1 else "")
 
 
 def _with_sense(head: str, sense: str, width: int | None) -> list[str]:

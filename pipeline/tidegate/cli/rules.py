@@ -108,6 +108,9 @@ def _unit(check: str, limit: str) -> str:
 
 
 def _page(record: dict[str, Any]) -> str:
+    from tidegate.model.amounts import one_or_many
+    from tidegate.model.wording import count
+
     lines = [
         f"{record['name']}: {record['title']}",
         f"sha256 {record['sha256']}",
@@ -121,10 +124,12 @@ def _page(record: dict[str, Any]) -> str:
         lines.append("")
         lines.append(f"{rule['check']}: {rule['level']}" + (f", for {part}" if part else "") + f"   [{rule['source']}]")
         for limit in rule["limits"]:
-            unit = f" {limit['unit']}" if limit["unit"] and limit["value"] is not None else ""
+            unit = (
+                f" {one_or_many(limit['value'], limit['unit'])}" if limit["unit"] and limit["value"] is not None else ""
+            )
             lines.append(f"  {limit['name']} = {_shown(limit['value'])}{unit}   [{limit['set_by']}]")
     lines.append("")
-    lines.append(f"{record['name']} is valid: {len(record['rules'])} rules")
+    lines.append(f"{record['name']} is valid: {count(len(record['rules']), 'rule')}")
     return "\n".join(lines)
 
 

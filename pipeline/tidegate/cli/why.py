@@ -89,6 +89,8 @@ def _record(check: Any, rules: list[Any]) -> dict[str, Any]:
 
 
 def _page(record: dict[str, Any], set_name: str | None) -> str:
+    from tidegate.model.amounts import one_or_many
+
     lines = [record["check"], "=" * len(record["check"])]
     for title, key in (
         ("about", "group"),
@@ -102,7 +104,9 @@ def _page(record: dict[str, Any], set_name: str | None) -> str:
     if record["part"]:
         lines.extend(_paragraph("may be for", "parts chosen by " + ", ".join(record["part"])))
     for limit in record["limits"]:
-        unit = f" {limit['unit']}" if limit["unit"] and limit["default"] is not None else ""
+        unit = (
+            f" {one_or_many(limit['default'], limit['unit'])}" if limit["unit"] and limit["default"] is not None else ""
+        )
         default = "off" if limit["default"] is None else f"{_plain(limit['default'])}{unit}"
         lines.extend(_paragraph(f"limit {limit['name']}", f"{limit['explanation']} (default {default})"))
     if set_name and not record["in_force"]:

@@ -36,7 +36,8 @@ class Finding:
     """One bad thing, named by its check.
 
     message stands alone on a narrow screen: lower case, no full stop, says what is, not what to do.
-    measured, wanted: numbers or short texts in `unit`, None where there is nothing to compare.
+    measured, wanted: numbers or short texts in `unit`, None where there is nothing to compare. A wanted number is the end
+    that the measured one is beyond; where it is a mark to hit, from either side, `exact` says so.
     help: what to do. certain: False for `cannot tell`, which a check says instead of guessing.
     cause: name of the check whose finding explains this one; it is then listed under that cause, and its level is kept
     only as a consequence (`note`).
@@ -54,3 +55,4 @@ class Finding:
     certain: bool = True
     cause: str = ""
     letter: str = ""
+    exact: bool = False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from .amounts import with_unit
 from .check import Limit
 from .nearest import did_you_mean
 
@@ -55,13 +56,12 @@ def accepted(limit: Limit, value: Any) -> Any:
 
 def bounds_text(limit: Limit) -> str:
     """`from 0 to 90 degrees`, `at least 1`, or "" when nothing bounds the limit."""
-    unit = f" {limit.unit}" if limit.unit else ""
     if limit.low is not None and limit.high is not None:
-        return f"from {limit.low:g} to {limit.high:g}{unit}"
+        return f"from {limit.low:g} to {with_unit(float(limit.high), limit.unit)}"
     if limit.low is not None:
-        return f"at least {limit.low:g}{unit}"
+        return f"at least {with_unit(float(limit.low), limit.unit)}"
     if limit.high is not None:
-        return f"at most {limit.high:g}{unit}"
+        return f"at most {with_unit(float(limit.high), limit.unit)}"
     return ""
 
 

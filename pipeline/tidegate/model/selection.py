@@ -103,6 +103,15 @@ def made_to_repeat(columns: IslandColumns, picture: Picture) -> bool:
     return picture.repeats and 2 * int(beyond.sum()) >= len(rows)
 
 
+def repeating(picture: Picture) -> tuple[bool, bool]:
+    """Whether what is painted at one end of the map is read at the other, across and up: a map of no UDIM tile whose
+    sampler repeats it. Light is baked into maps that are packed with others and never repeated."""
+    if not picture.repeats or picture.bare:
+        return False, False
+    across, up = picture.wrap
+    return across == "repeat", up == "repeat"
+
+
 def box_around(boxes: NDArray[np.float64]) -> tuple[float, float, float, float]:
     """u0 v0 u1 v1 around boxes (n, 4), n at least 1."""
     low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)

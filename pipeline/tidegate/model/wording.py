@@ -71,11 +71,11 @@ def bytes_text(amount: int) -> str:
     raise AssertionError("unreachable: TiB ends the loop")
 
 
-def length(metres: float) -> str:
+def length(metres: float, digits: int = 3) -> str:
     """A length in the unit a person would use: `12 mm`, `45 cm`, `1.8 m`, `180 m`."""
     size = abs(metres)
     if not math.isfinite(size) or size >= 1 or size == 0:
-        return f"{number(metres, 3)} m"
+        return f"{number(metres, digits)} m"
     if size >= 0.1:
-        return f"{number(metres * 100, 3)} cm"
-    return f"{number(metres * 1000, 3)} mm"
+        return f"{number(metres * 100, digits)} cm"
+    return f"{number(metres * 1000, digits)} mm"

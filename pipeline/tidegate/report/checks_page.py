@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from tidegate.model.amounts import one_or_many
 from tidegate.model.check import GROUPS, Check, Limit
 from tidegate.model.limit_value import accepted, bounds_text
 from tidegate.model.rule_set import Rule, RuleSet
@@ -95,7 +96,7 @@ def _limits(check: Check, sets: Sequence[RuleSet]) -> list[list[str]]:
 
 def _default(limit: Limit) -> str:
     value = accepted(limit, limit.default)
-    unit = f" {limit.unit}" if limit.unit and value is not None else ""
+    unit = f" {one_or_many(value, limit.unit)}" if limit.unit and value is not None else ""
     return f"{_shown(value)}{unit}"
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
+from tidegate.model.amounts import bound_of
 from tidegate.model.facts import Facts
 from tidegate.model.finding import LEVELS, Finding, Place
 from tidegate.model.prop import TextureMap
@@ -56,6 +57,7 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "place": _place(finding.place),
         "measured": _value(finding.measured),
         "wanted": _value(finding.wanted),
+        "bound": bound_of(finding.measured, finding.wanted, exact=finding.exact) or None,
         "unit": finding.unit,
         "help": finding.help,
         "certain": finding.certain,

@@ -6,6 +6,9 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
+from tidegate.model.amounts import figures as in_words
+from tidegate.model.wording import count
+
 WIDTH = 80
 MARKS = {"error": "error", "warning": "warning", "note": "note"}
 
@@ -30,7 +33,7 @@ def concise_line(finding: Mapping[str, Any], prop: str) -> str:
 
 
 def verdict_line(record: Mapping[str, Any]) -> str:
-    """`approved by furniture`, `returned: 2 errors, 1 warning by furniture`."""
+    """`crate approved under the rule set furniture`, `crate returned under the rule set furniture: 2 errors, 1 warning`."""
     counts = record["counts"]
     found = [f"{counts[level]} {level}{'' if counts[level] == 1 else 's'}" for level in MARKS if counts[level]]
     by = f" under the rule set {record['rule_set']['name']}" if record["rule_set"]["name"] else ""
@@ -42,7 +45,7 @@ def summary(record: Mapping[str, Any]) -> str:
     """What was looked at, in one sentence."""
     facts = record["facts"]
     islands, maps = len(facts["islands"]), len(facts["maps"])
-    parts = [f"{facts['triangles']:,} triangles", f"{islands:,} islands", f"{maps} maps"]
+    parts = [count(facts["triangles"], "triangle"), count(islands, "island"), count(maps, "map")]
     densities = [i["density_px_per_m"] for i in facts["islands"] if i["density_px_per_m"] is not None]
     if densities:
         low, high = min(densities), max(densities)
@@ -73,20 +76,8 @@ def _finding(finding: Mapping[str, Any]) -> list[str]:
 
 
 def figures(finding: Mapping[str, Any]) -> str:
-    """`measured 12 texels, wanted 0 texels`, "" where there is nothing to compare."""
-    unit = f" {finding['unit']}" if finding["unit"] else ""
-    parts = []
-    if finding["measured"] is not None:
-        parts.append(f"measured {_shown(finding['measured'])}{unit}")
-    if finding["wanted"] is not None:
-        parts.append(f"wanted {_shown(finding['wanted'])}{unit}")
-    return ", ".join(parts)
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    return str(value)
+    """`measured 12 texels, wanted none`, "" where there is nothing to compare."""
+    return in_words(finding["measured"], finding["wanted"], finding["unit"], finding.get("bound") or "")
 
 
 def where(place: Mapping[str, Any]) -> str:
