@@ -25,7 +25,7 @@ def layout_of(prop: Prop, size: tuple[int, int]) -> PaintedLayout:
 def seams_of(prop: Prop) -> SeamEdges:
     parts, columns, layouts = measure_islands(prop, SETTINGS, upright=False)
     (picture,) = pictures_of(parts, columns, layouts)
-    return seam_edges(columns, picture, layouts, [one for _, one in parts_of(prop)], picture.islands)
+    return seam_edges(columns, picture, layouts, [one for _, one in parts_of(prop)], parts, picture.islands)
 
 
 @pytest.mark.parametrize("size", [(256, 256), (128, 256), (512, 64)])

@@ -103,9 +103,10 @@ class SeamScene:
     edges: SeamEdges
 
 
-def seam_scene(rng, kind, colour=lambda p, side: None, normals=False, step=0.0, shift=0.0, edges=8):
+def seam_scene(rng, kind, colour=lambda p, side: None, normals=False, step=0.0, shift=0.0, edges=8, relief=8):
     """Surface: island A is [-40, 0] x [0, 60], island B is [0, 40] x [0, 60], in texels. Each is painted by reading the field at
     the surface point of every texel, bleed included; B's reading is displaced by `shift` along the seam and lightened by `step`.
+    relief: height in texels of the bumps that normals are made from.
     """
     height, width = 96, 192
     picture = field(rng, kind) if not normals else None
@@ -131,7 +132,7 @@ def seam_scene(rng, kind, colour=lambda p, side: None, normals=False, step=0.0, 
         if normals:
             e = 0.01
             slope = np.stack([(bumps(read + d)[:, 0] - bumps(read - d)[:, 0]) / (2 * e) for d in np.eye(2) * e], axis=1)
-            n = np.concatenate([-slope * 8, np.ones((len(read), 1))], axis=1)
+            n = np.concatenate([-slope * relief, np.ones((len(read), 1))], axis=1)
             n /= np.linalg.norm(n, axis=1, keepdims=True)
             flat = n[:, :2] @ matrix.T  # surface directions into tile directions, y down
             value = np.stack([flat[:, 0], -flat[:, 1], n[:, 2]], axis=1) / 2 + 0.5  # green up

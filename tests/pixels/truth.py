@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 from collections import defaultdict
+from dataclasses import replace
 
 import numpy as np
 from PIL import Image
@@ -25,11 +26,11 @@ from tidegate.pixels.guide_trace import guide_trace
 from tidegate.pixels.master import compare_master
 from tidegate.pixels.normal_length import normal_length
 from tidegate.pixels.same_picture import same_picture, signature
-from tidegate.pixels.seams import seam_differences, seams
+from tidegate.pixels.seams import normal_differences, seam_differences, seams
 from tidegate.pixels.unpainted import unpainted
 
 DEPTH, WANTED = 16, 8
-SEAM_LIMIT, NORMAL_LIMIT = 0.03, 0.015
+SEAM_LIMIT, NORMAL_LIMIT = 0.03, 0.02
 SEAM_SHARE = 0.35
 MASTER_LIMIT = 0.001
 TRACE_LIMIT = 12.0
@@ -163,18 +164,25 @@ def _fit_truth(tally, scene, rng, seed):
 def _seam_truth(tally, kind, rng, seed):
     start = rng.integers(1 << 30)
 
-    def excess(**fault):
+    def excess(materials=False, **fault):
         scene = seam_scene(np.random.default_rng(start), kind, **fault)
-        found = seam_differences(scene.image, scene.edges, scene.labels, normals=fault.get("normals", False))
-        worst = seams(scene.edges, found, (192, 96), SEAM_LIMIT)[0]
-        return worst.excess if worst.share >= SEAM_SHARE else 0.0
+        edges = scene.edges if not materials else replace(scene.edges, materials=np.ones(len(scene.edges.a), bool))
+        compare = normal_differences if fault.get("normals", False) else seam_differences
+        worst = seams(edges, compare(scene.image, edges, scene.labels), (192, 96), SEAM_LIMIT)[0]
+        return worst.excess if worst.share >= SEAM_SHARE and not (materials and worst.deliberate) else 0.0
 
     alarm = excess() > SEAM_LIMIT
     tally.add(f"clean seam left alone, {kind}", not alarm, seed)
     tally.add(f"seam lighter by 0.08 on one side: found, {kind}", excess(step=0.08) > SEAM_LIMIT, seed)
     tally.add(f"seam displaced by 20 texels: found, {kind}", excess(shift=20.0) > SEAM_LIMIT, seed)
-    tally.add("clean seam of normals left alone", excess(normals=True) <= NORMAL_LIMIT, seed)
-    tally.add("seam of normals displaced by 20 texels: found", excess(normals=True, shift=20.0) > NORMAL_LIMIT, seed)
+    tally.add("clean seam of two materials left alone", excess(materials=True) <= SEAM_LIMIT, seed)
+    lit, away = excess(materials=True, step=0.08), excess(materials=True, shift=53.0)
+    tally.add(f"one paint over two materials, lighter by 0.08: found, {kind}", lit > SEAM_LIMIT, seed)
+    tally.add("two materials that meet, each with its own paint: left alone", away <= SEAM_LIMIT, seed)
+    for strength in (8, 24):
+        alike, moved = (excess(normals=True, shift=by, relief=strength) for by in (0.0, 20.0))
+        tally.add(f"clean seam of normals left alone, relief {strength}", alike <= NORMAL_LIMIT, seed)
+        tally.add(f"seam of normals displaced by 20 texels: found, relief {strength}", moved > NORMAL_LIMIT, seed)
     return {"seam"} if alarm else set()
 
 

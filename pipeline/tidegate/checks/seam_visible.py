@@ -1,4 +1,4 @@
-"""Color that does not go on across a seam."""
+"""Color or relief that does not go on across a seam."""
 
 from __future__ import annotations
 
@@ -21,13 +21,15 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     for painted, taken in painted_maps(facts, scope):
         if not own_ground(painted) and painted.covered < OWN_MAP:
             continue  # a few cells of a map that other things share
+        normal = painted.slot == "normal"
+        most = limits["normal_difference" if normal else "difference"]
         shown = [
             seam
             for seam in painted.seams
-            if seam.excess > limits["difference"]
+            if seam.excess > most
             and seam.share >= limits["share"]
             and seam.points >= limits["least_length"]
-            and not seam.deliberate
+            and not (seam.materials if normal else seam.deliberate)  # an even step is a choice in color, never in relief
             and (taken[seam.islands[0]] or taken[seam.islands[1]])
         ]
         if not shown:
@@ -38,12 +40,14 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         yield Finding(
             check="seam-visible",
             level="",
-            message=f"color breaks off at {count(len(shown), 'seam')} on {painted.map}: {listed}",
+            message=f"{'the relief' if normal else 'color'} breaks off at {count(len(shown), 'seam')} on {painted.map}: {listed}",
             place=painted_place(facts, painted, rows, worst.box_a),
             measured=rounded(worst.excess, 3),
-            wanted=limits["difference"],
+            wanted=most,
             unit="difference",
-            help="paint across the seam on the surface, or move the seam to where two materials meet",
+            help="bake the normal map again over this layout, or paint across the seam on the surface"
+            if normal
+            else "paint across the seam on the surface, or move the seam to where two materials meet",
         )
 
 
@@ -58,11 +62,13 @@ CHECK = Check(
     group="what the maps show",
     stage=82,
     needs=frozenset({"files", "meshes", "headers", "islands", "pixels", "painted"}),
-    looks_at="base color just inside both sides of every seam between faces that meet at less than 40 degrees, less what the "
-    "paint changes over the same distance anyway",
+    looks_at="base color just inside both sides of every seam between faces that meet at less than 40 degrees, also where two "
+    "materials that share the map meet, less what the paint changes over the same distance anyway; normals too, turned into one "
+    "frame, where the shading goes on across the seam and texels lie square on the surface",
     why="the eye finds a line that follows a cut at once",
     put_right="paint over the seam on the model, or hide it where two materials meet",
-    blind_spots="fine noise hides small steps; a large even step is taken for two materials that meet; normals are not compared",
+    blind_spots="fine noise hides small steps; a large even step is taken for two materials that meet; between two materials "
+    "only one paint that goes on and is lighter on one side is told; gentle relief changes too little",
     limits=(
         Limit(
             "difference",
@@ -70,6 +76,15 @@ CHECK = Check(
             0.06,
             "difference",
             "mean over the seam of the largest channel, of 1; common practice, no source",
+            low=0,
+            high=1,
+        ),
+        Limit(
+            "normal_difference",
+            "number",
+            0.04,
+            "difference",
+            "the same for normals, of 1, which is from -1 to 1 in the map; common practice, no source",
             low=0,
             high=1,
         ),

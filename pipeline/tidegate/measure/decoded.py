@@ -29,6 +29,7 @@ from tidegate.pixels.seams import SeamEdges
 
 BLEED_TEXELS = "bleed_texels"
 USUAL_BLEED = 5  # texels, where no rule asks for a bleed: what mip level 2 reads
+SEAMS_OF = ("base_color", "normal")  # slots whose paint is followed across seams
 ON_THE_LAYOUT = ("base_color", "normal", "roughness", "metalness", "occlusion", "emission", "opacity", "height")
 
 
@@ -120,7 +121,7 @@ class _Walk:
         if "painted" in self._groups and slot and not flat:
             for number in numbers:
                 layout = self._layout_of(number, image)
-                edges = self._seams_of(number, layout) if slot == "base_color" and layout.whole else None
+                edges = self._seams_of(number, layout) if slot in SEAMS_OF and layout.whole else None
                 lossy, strange = texture.header.lossy, partial(self._strange_bands, numbers, layout.size)
                 self._found.painted.append(
                     measure_painted(texture.path, slot, number, image, lossy, layout, edges, self._bleed, strange)
@@ -185,7 +186,7 @@ class _Walk:
             picture = self._laid.pictures[number]
             self._seams = (
                 number,
-                seam_edges(columns, picture, self._laid.layouts, self._laid.mesh_parts, layout.rows),
+                seam_edges(columns, picture, self._laid.layouts, self._laid.mesh_parts, self._laid.parts, layout.rows),
             )
         return self._seams[1]
 

@@ -15,12 +15,13 @@ from tidegate.pixels.bleed import Bleed, bleed
 from tidegate.pixels.border_bands import FAR, BorderBands
 from tidegate.pixels.differing import differing
 from tidegate.pixels.fit import Fit, fit, in_doubt
-from tidegate.pixels.seams import Seam, SeamEdges, seam_differences, seams
+from tidegate.pixels.seams import Seam, SeamEdges, normal_differences, seam_differences, seams
 from tidegate.pixels.unpainted import Unpainted, unpainted
 
 LOSSY = 12  # codes of 8 bits by which a lossy map may miss its ground
 NEAR = 24  # codes of 8 bits from the ground within which paint may fade into it
 SEEN = 0.04  # difference across a seam above which an edge is shown as part of the place
+SEEN_NORMAL = 0.02  # the same for normals
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,10 +84,7 @@ def measure_painted(
     fitting = fit(image, bands, tolerance=tolerance)
     if in_doubt(fitting) and (others := strangers()):
         fitting = fit(image, bands, others, tolerance)
-    found: tuple[Seam, ...] = ()
-    if edges is not None and len(edges.island_a):
-        differences = seam_differences(image, edges, layout.labels)
-        found = tuple(seams(edges, differences, layout.size, SEEN))
+    found = () if edges is None else _seams(image, edges, slot, layout)
     return Painted(
         map=path,
         picture=number,
@@ -101,3 +99,13 @@ def measure_painted(
         fit=fitting,
         seams=found,
     )
+
+
+def _seams(image: Pixels, edges: SeamEdges, slot: str, layout: PaintedLayout) -> tuple[Seam, ...]:
+    if slot == "normal":
+        edges = edges.of_normals()
+    if not len(edges.island_a) or (slot == "normal" and image.shape[2] < 3):
+        return ()
+    compare = normal_differences if slot == "normal" else seam_differences
+    seen = SEEN_NORMAL if slot == "normal" else SEEN
+    return tuple(seams(edges, compare(image, edges, layout.labels), layout.size, seen))

@@ -27,6 +27,10 @@ DELIBERATE_STEP = (
     0.15  # an even step at least this large looks like two materials that meet; common practice, no source
 )
 EVEN = 0.35  # share of the step by which it may scatter and still be even
+SAME_PAINT = (
+    0.8  # correlation along the seam from which two materials show one paint that goes on; common practice, no source
+)
+PLAIN = 0.01  # standard deviation along the seam below which a side is too plain to be recognised
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +38,8 @@ class SeamEdges:
     """n seam edges. a, b: (n, 2, 2) UV, V up, both ends on side A and on side B, in the same order on the surface.
 
     inner_a, inner_b: (n, 2) UV of a point inside the island on that side, the far corner of the triangle at the edge.
-    island_a, island_b: (n,) island numbers.
+    island_a, island_b: (n,) island numbers. materials: (n,) whether the sides wear different materials, None for nowhere.
+    shaded: (n,) whether normals can be compared there: the shading goes on across the edge and texels lie square on the surface.
     """
 
     a: NDArray[np.float64]
@@ -43,6 +48,17 @@ class SeamEdges:
     inner_b: NDArray[np.float64]
     island_a: NDArray[np.int32]
     island_b: NDArray[np.int32]
+    materials: NDArray[np.bool_] | None = None
+    shaded: NDArray[np.bool_] | None = None
+
+    def of_normals(self) -> SeamEdges:
+        """Those across which normals can be compared."""
+        if self.shaded is None:
+            return self
+        kept = self.shaded
+        ends = (self.a[kept], self.b[kept], self.inner_a[kept], self.inner_b[kept])
+        materials = None if self.materials is None else self.materials[kept]
+        return SeamEdges(*ends, self.island_a[kept], self.island_b[kept], materials, kept[kept])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +69,7 @@ class SeamDifferences:
     side, the busier, as far apart as the two sides were read: what the paint changes anyway. excess: difference less own,
     never below 0. share: of the points whose difference passes what the paint changes there by VISIBLE: small where a painted
     line merely crosses the seam. middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it.
+    moments: (n, 5) means over the points of A, B, A A, B B and A B, of the mean over the channels.
     """
 
     points: NDArray[np.int64]
@@ -62,6 +79,7 @@ class SeamDifferences:
     share: NDArray[np.float64]
     middle: NDArray[np.float64]
     scatter: NDArray[np.float64]
+    moments: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +87,8 @@ class Seam:
     """All edges that two islands share. islands: (smaller, larger) number, equal for an island that meets itself.
 
     points: read along it. excess, share: means over its points. step: the mean difference, its largest channel; scatter: how
-    far single differences lie from that, at most. deliberate: a large even step, as where two materials meet.
+    far single differences lie from that, at most. materials: the sides wear different ones. deliberate: a large even step, as
+    where two materials meet; and between two materials everything but one paint that goes on and is lighter on one side.
     box_a, box_b: pixel boxes of its edges with excess over the limit, on the side of the first island and of the other.
     """
 
@@ -79,6 +98,7 @@ class Seam:
     share: float
     step: float
     scatter: float
+    materials: bool
     deliberate: bool
     box_a: tuple[int, int, int, int]
     box_b: tuple[int, int, int, int]
@@ -139,7 +159,15 @@ def seam_differences(
     own_a, own_b = np.abs(read[0] - read[2]).max(axis=1), np.abs(read[1] - read[3]).max(axis=1)
     own_a, own_b = np.where(deep_a[good], own_a, np.nan), np.where(deep_b[good], own_b, np.nan)
     own = np.fmax(own_a, own_b)
-    return _summed(edge, across, np.nan_to_num(own), len(a))
+    return _summed(edge, across, np.nan_to_num(own), (read[0].mean(axis=1), read[1].mean(axis=1)), len(a))
+
+
+def normal_differences(image: Image, edges: SeamEdges, labels: NDArray[np.int32] | None = None) -> SeamDifferences:
+    """Differences of a normal map across edges that `SeamEdges.of_normals` gave, read with green to V up or down, whichever
+    lets it go on better: which of the two a map means is another question.
+    """
+    up, down = (seam_differences(image, edges, labels, normals=True, green_up=way) for way in (True, False))
+    return up if round(float(up.excess.sum()), 6) <= round(float(down.excess.sum()), 6) else down
 
 
 def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit: float) -> list[Seam]:
@@ -163,6 +191,13 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
     )
     off = np.abs(found.middle * turned - middle[number]).max(axis=1) + found.scatter
     scatter_of = np.bincount(number, weights=weight * off, minlength=len(pairs)) / per
+    moments = np.stack(
+        [np.bincount(number, weights=weight * m, minlength=len(pairs)) / per for m in found.moments.T], 1
+    )
+    alike = _correlation(moments)
+    between = np.zeros(len(pairs), bool)
+    if edges.materials is not None:
+        between[number[edges.materials]] = True
     out = []
     for at in np.lexsort((np.arange(len(pairs)), -np.round(excess * points, 9))).tolist():
         if not points[at]:
@@ -174,6 +209,8 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
         side_a = np.where(swapped[:, None, None], edges.b[shown], edges.a[shown])
         side_b = np.where(swapped[:, None, None], edges.a[shown], edges.b[shown])
         step, scatter = float(np.abs(middle[at]).max()), float(scatter_of[at])
+        deliberate = step >= DELIBERATE_STEP and scatter <= EVEN * step
+        deliberate |= bool(between[at]) and float(alike[at]) < SAME_PAINT
         out.append(
             Seam(
                 (int(pairs[at, 0]), int(pairs[at, 1])),
@@ -182,12 +219,21 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
                 float(share[at]),
                 step,
                 scatter,
-                step >= DELIBERATE_STEP and scatter <= EVEN * step,
+                bool(between[at]),
+                deliberate,
                 _box(side_a, size),
                 _box(side_b, size),
             )
         )
     return out
+
+
+def _correlation(moments: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of A and B over the points, one a row of `SeamDifferences.moments`; 0 where a side is too plain to be recognised."""
+    a, b, aa, bb, ab = moments.T
+    spread_a, spread_b = (np.sqrt(np.maximum(square - mean * mean, 0)) for mean, square in ((a, aa), (b, bb)))
+    told = np.minimum(spread_a, spread_b) >= PLAIN
+    return np.asarray(np.divide(ab - a * b, spread_a * spread_b, out=np.zeros_like(a), where=told))
 
 
 def _texels(uv: NDArray[np.float64], size: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -224,7 +270,11 @@ def _in_edge_frame(
 
 
 def _summed(
-    edge: NDArray[np.int64], across: NDArray[np.float64], own: NDArray[np.float64], edges: int
+    edge: NDArray[np.int64],
+    across: NDArray[np.float64],
+    own: NDArray[np.float64],
+    sides: tuple[NDArray[np.float64], NDArray[np.float64]],
+    edges: int,
 ) -> SeamDifferences:
     points = np.bincount(edge, minlength=edges)
     per = np.maximum(points, 1)
@@ -234,6 +284,7 @@ def _summed(
 
     middle = np.stack([mean(channel) for channel in across.T], axis=1)
     difference, usual = mean(np.abs(across).max(axis=1)), mean(own)
+    one, other = sides
     return SeamDifferences(
         points,
         difference,
@@ -242,6 +293,7 @@ def _summed(
         mean(np.abs(across).max(axis=1) > own + VISIBLE),
         middle,
         mean(np.abs(across - middle[edge]).max(axis=1)),
+        np.stack([mean(values) for values in (one, other, one * one, other * other, one * other)], axis=1),
     )
 
 
