@@ -64,10 +64,10 @@ def test_right_names_are_read_whole(name: str, kind: str, fields: dict[str, str]
 @pytest.mark.parametrize(
     ("name", "kind", "field", "part_of_message", "proposal"),
     [
-        ("bench_albedo.png", "map", "map", "understood as base_color", "bench_base_color.png"),
-        ("bench_nrm.png", "map", "map", "understood as normal", "bench_normal.png"),
+        ("bench_albedo.png", "map", "map", "did you mean 'base_color'?", "bench_base_color.png"),
+        ("bench_nrm.png", "map", "map", "did you mean 'normal'?", "bench_normal.png"),
         ("bench_orm.png", "map", "map", "occlusion_roughness_metalness", "bench_occlusion_roughness_metalness.png"),
-        ("bench_Normal.png", "map", "map", "right spelling is 'normal'", "bench_normal.png"),
+        ("bench_Normal.png", "map", "map", "did you mean 'normal'?", "bench_normal.png"),
         ("Bench_normal.png", "map", "asset", "lower case", "bench_normal.png"),
         ("fish crate_normal.png", "map", "asset", "'_' between words", "fish_crate_normal.png"),
         ("FishCrate.glb", "mesh", "asset", "lower case", "fish_crate.glb"),
@@ -80,13 +80,13 @@ def test_right_names_are_read_whole(name: str, kind: str, fields: dict[str, str]
         ("cafe\u0301.glb", "mesh", "asset", "'é'", "cafe.glb"),
         ("bench_v1.glb", "mesh", "version", "3 digits", "bench_v001.glb"),
         ("bench_V002.glb", "mesh", "version", "'v002'", "bench_v002.glb"),
-        ("bench_lod_1.glb", "mesh", "role", "understood as lod1", "bench_lod1.glb"),
-        ("bench_LOD01.glb", "mesh", "role", "understood as lod1", "bench_lod1.glb"),
+        ("bench_lod_1.glb", "mesh", "role", "did you mean 'lod1'?", "bench_lod1.glb"),
+        ("bench_LOD01.glb", "mesh", "role", "did you mean 'lod1'?", "bench_lod1.glb"),
         ("bench_v001_normal.png", "map", "version", "out of order", "bench_normal_v001.png"),
         ("normal_bench.png", "map", "map", "out of order", "bench_normal.png"),
         ("bench.GLB", "mesh", "suffix", "lower case", "bench.glb"),
-        ("_bench.glb", "mesh", "asset", "in front of it", "bench.glb"),
-        ("bench (2).glb", "mesh", "asset", "behind it", "bench_2.glb"),
+        ("_bench.glb", "mesh", "asset", "in front of the asset", "bench.glb"),
+        ("bench (2).glb", "mesh", "asset", "behind the asset", "bench_2.glb"),
         ("bench.png", "map", "map", "missing", ""),
         ("base_color.png", "map", "asset", "missing", ""),
         ("b.glb", "mesh", "asset", "at least 2", ""),
@@ -462,3 +462,29 @@ def test_any_table_is_read_or_refused_in_words(value: Any) -> None:
     faults = scheme_faults(table)
     if not faults:
         assert read_scheme(table).read("bench.png", "map").name == "bench.png"
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("bench_base_colr.png", "'base_colr' is no map word; did you mean 'base_color'?"),
+        ("bench_base_clr.png", "'base_clr' is no map word; did you mean 'base_color'?"),
+        # "red" is a fair variant and like no map word
+        ("bench_red.png", "the map word is missing, such as 'base_color', 'normal' or 'roughness'"),
+    ],
+)
+def test_a_mistyped_word_at_the_end_is_told_before_a_missing_one(name: str, says: str) -> None:
+    assert ("map", says) in SHIPPED.read(name, "map", assets=("bench",)).problems
+
+
+@pytest.mark.parametrize(
+    ("kind", "form"),
+    [
+        ("folder", "[category_]asset[_version]"),
+        ("map", "[category_]asset[_variant]_map[.tile][_version]"),
+        ("material", "surface"),
+    ],
+)
+def test_the_form_of_a_name_is_told_where_there_are_problems(kind: str, form: str) -> None:
+    assert SHIPPED.read("_Bench", kind).form == form
+    assert SHIPPED.read("bench_base_color.png" if kind == "map" else "bench", kind).form == ""

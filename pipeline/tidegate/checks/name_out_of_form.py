@@ -9,24 +9,31 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
 
-KINDS = ("folder", "mesh", "map", "master", "node", "material")
+ONE = {
+    "folder": "a folder",
+    "mesh": "a mesh file",
+    "map": "a map",
+    "master": "a master",
+    "node": "a node",
+    "material": "a material",
+}
+KINDS = tuple(ONE)
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for reading in facts.prop.readings:
         if reading.kind not in limits["kinds"]:
             continue
-        for field, fault in reading.problems:
+        for _, fault in reading.problems:
             yield Finding(
                 check="name-out-of-form",
                 level="",
-                message=f"{reading.kind} name `{reading.name}`, field {field}: {fault}",
+                message=f"`{reading.name}`: {fault}",
                 place=Place(file=reading.path, **_named(reading.kind, reading.name)),
                 measured=reading.name,
                 wanted=reading.proposal or None,
-                help=f"call it `{reading.proposal}`"
-                if reading.proposal
-                else "see the names scheme for the form of this field",
+                help=(f"call it `{reading.proposal}`; " if reading.proposal else "")
+                + f"{ONE[reading.kind]} is named {reading.form}",
             )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from .name_words import cased, folded, plain_letters, shown, split_words
+from .nearest import nearest
 
 _MOST_DIGITS = 9
 
@@ -130,8 +131,9 @@ class NameField:
     def _judge_listed(self, text: str, words: Sequence[str]) -> FieldText:
         found = self._listed(folded(words))
         if found is None:
-            listed = ", ".join(word.right[0] for word in self.words if word.right)
-            return FieldText(text, "", (f"{shown(text)} is none of the listed words: {listed}",))
+            known = [word.right[0] for word in self.words if word.right]
+            hint = f"did you mean '{like}'?" if (like := nearest(text, known)) else f"its words are {', '.join(known)}"
+            return FieldText(text, "", (f"{shown(text)} is no {self.name} word; {hint}",))
         word, number = found
         ending = str(number) if word.numbered else ""
         value = word.meaning + ending
@@ -139,7 +141,12 @@ class NameField:
         if text in rights:
             return FieldText(value, text)
         right = rights[0] if rights else ""
-        return FieldText(value, right, (f"{shown(text)} is understood as {value}; the right spelling is '{right}'",))
+        return FieldText(value, right, (self._misspelled(text, value, right),))
+
+    def _misspelled(self, text: str, value: str, right: str) -> str:
+        if right:
+            return f"{shown(text)} is no {self.name} word; did you mean '{right}'?"
+        return f"{shown(text)} is no {self.name} word, though it is understood as {value}"
 
     def _number(self, key: tuple[str, ...]) -> int | None:
         if not 1 <= len(key) <= 2:

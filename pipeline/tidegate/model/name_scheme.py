@@ -19,10 +19,13 @@ from .name_segments import Layout, lay_out
 from .name_slips import slip_of
 from .name_table import SchemeFault, SchemeParts, read_table
 from .name_words import Words, folded, shown, split_words
+from .nearest import nearest
 from .portable_names import name_faults
+from .wording import one_of
 
 _FILE_KINDS = ("mesh", "map", "master")
 _LONGEST_SUFFIX = 9
+_NEARLY = 0.8  # share of agreeing letters from which the end of a name is a mistyped word; `common practice, no source`
 _LONGEST_READ = 4096  # characters of a name that are read; no disk stores a longer one
 
 
@@ -33,6 +36,7 @@ class NameReading:
     name: the text. kind: "folder", "mesh", "map", "master", "node", "material". path: file it belongs to.
     fields: (field, value) pairs in order. problems: (field, what is wrong) pairs. proposal: a name that the scheme reads
     without a problem, "" when none could be made. doubts: (field, what else it could be) pairs of a name that passes.
+    form: how such a name is put together, told where there are problems.
     """
 
     name: str
@@ -42,6 +46,7 @@ class NameReading:
     problems: tuple[tuple[str, str], ...] = ()
     proposal: str = ""
     doubts: tuple[tuple[str, str], ...] = ()
+    form: str = ""
 
     def field(self, name: str) -> str:
         """Value of a field, "" when the name does not hold it."""
@@ -82,7 +87,9 @@ class NameScheme:
             if len(known) == 1 and not values.get("asset") and "asset" in self.parts.fields:
                 values["asset"] = self.parts.fields["asset"].spelled(known[0])
             proposal = self._proven(kind, values, taken.suffix.lower(), known)
-        return NameReading(name, kind, path, taken.fields, taken.problems, proposal, taken.doubts)
+        order, wanted = self.parts.kinds[kind]
+        form = _form([self.parts.fields[one] for one in order], wanted) if taken.problems else ""
+        return NameReading(name, kind, path, taken.fields, taken.problems, proposal, taken.doubts, form)
 
     def propose(self, name: str, kind: str, assets: Iterable[str] = (), hints: Mapping[str, str] | None = None) -> str:
         """A name in place of this one that reads without a problem, "" when none can be made.
@@ -142,22 +149,20 @@ class NameScheme:
         for number, (field, start, stop) in enumerate(layout.runs):
             joint = words.joints[start]
             if number == 0 and joint:
-                problems.append((field.name, f"{shown(joint)} stands in front of it"))
+                problems.append((field.name, f"{shown(joint)} stands in front of the {field.name}"))
             elif number and joint not in field.before:
-                problems.append((field.name, _joint_fault(joint, field.before)))
+                problems.append((field.name, _joint_fault(joint, field)))
             judged = field.judge(words.text(start, stop), words.words[start:stop], words.joints[start + 1 : stop])
             problems.extend((field.name, fault) for fault in judged.faults)
             texts.append((field.name, judged))
         last = layout.runs[-1][0].name if layout.runs else order[-1]
         if words.joints[-1] and words.words:
-            problems.append((last, f"{shown(words.joints[-1])} stands behind it"))
+            problems.append((last, f"{shown(words.joints[-1])} stands behind the {last}"))
         for i in layout.left_over:
-            problems.append(
-                (last, f"{shown(words.words[i])} fits no field; a {kind} name is {_pattern(order, wanted)}")
-            )
+            problems.append((last, f"{shown(words.words[i])} fits nowhere in it"))
         if moved:
-            problems.append((moved, f"it stands out of order; a {kind} name is {_pattern(order, wanted)}"))
-        problems.extend((field.name, _missing(field)) for field in layout.missing)
+            problems.append((moved, f"the {moved} stands out of order"))
+        problems.extend((field.name, _missing(field, words)) for field in layout.missing)
         if stem != read:
             problems.append((order[0], "letters and their accents are stored apart (not Unicode NFC)"))
         if len(name) > _LONGEST_READ:
@@ -326,23 +331,40 @@ def _split_suffix(name: str) -> tuple[str, str]:
     return name, ""
 
 
-def _joint_fault(joint: str, before: tuple[str, ...]) -> str:
+def _joint_fault(joint: str, field: NameField) -> str:
     if not joint:
-        return f"'{before[0]}' is missing in front of it"
-    return f"{shown(joint)} stands in front of it where '{before[0]}' belongs"
+        return f"'{field.before[0]}' is missing in front of the {field.name}"
+    return f"{shown(joint)} stands in front of the {field.name} where '{field.before[0]}' belongs"
 
 
-def _missing(field: NameField) -> str:
+def _missing(field: NameField, words: Words) -> str:
     if field.words:
-        first = [f"'{word.right[0]}'" for word in field.words if word.right][:3]
-        return f"it is missing; the name holds none of its words, such as {', '.join(first)}"
+        rights = [word.right[0] for word in field.words if word.right]
+        for start in range(max(0, len(words.words) - field.longest_match), len(words.words)):
+            typed = words.text(start, len(words.words))
+            if like := nearest(typed, rights, _NEARLY):
+                return f"{shown(typed)} is no {field.name} word; did you mean '{like}'?"
+        first = one_of([f"'{word}'" for word in rights[:3]])
+        return f"the {field.name} word is missing, such as {first}"
     if field.digits:
-        return f"it is missing; it is written like '{field.prefix}{'1':0>{field.digits}}'"
-    return "it is missing"
+        return f"the {field.name} is missing; it is written like '{field.prefix}{'1':0>{field.digits}}'"
+    return f"the {field.name} is missing"
 
 
-def _pattern(order: tuple[str, ...], wanted: frozenset[str]) -> str:
-    return ", ".join(name if name in wanted else f"{name} (optional)" for name in order)
+def _form(fields: list[NameField], wanted: frozenset[str]) -> str:
+    """`[category_]asset[_variant]_map[.tile]`: what stands in brackets may be left out."""
+    text, leading = "", True  # before the first wanted field, joints stand behind the fields that may be left out
+    for number, field in enumerate(fields):
+        joint = field.before[0]
+        if field.name in wanted:
+            text += ("" if leading else joint) + field.name
+            leading = False
+        elif leading:
+            following = fields[number + 1].before[0] if number + 1 < len(fields) else ""
+            text += f"[{field.name}{following}]"
+        else:
+            text += f"[{joint}{field.name}]"
+    return text
 
 
 def _doubts(words: Words, layout: Layout, assets: frozenset[tuple[str, ...]]) -> tuple[tuple[str, str], ...]:

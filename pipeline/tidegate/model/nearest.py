@@ -8,11 +8,12 @@ _ALIKE = 0.6
 """Share of agreeing letters from which two words count as alike; found by trying, `common practice, no source`."""
 
 
-def nearest(word: str, words: Iterable[str]) -> str:
+def nearest(word: str, words: Iterable[str], alike: float = _ALIKE) -> str:
     """The one of `words` that is most like `word`, "" when none is alike.
 
     Upper and lower case, hyphens, underscores and spaces do not count. With no alike word, one that contains `word` is
-    taken, so "density" finds "texel-density-out-of-range". Ties go to the first in alphabetical order.
+    taken, so "density" finds "texel-density-out-of-range"; not where more than the usual share of letters, `alike`, must
+    agree. Ties go to the first in alphabetical order.
     """
     from difflib import SequenceMatcher
 
@@ -25,8 +26,10 @@ def nearest(word: str, words: Iterable[str]) -> str:
         share = SequenceMatcher(None, wanted, _plain(candidate), autojunk=False).ratio()
         if share > best_share:
             best, best_share = candidate, share
-    if best_share >= _ALIKE:
+    if best_share >= alike:
         return best
+    if alike > _ALIKE:
+        return ""
     containing = [candidate for candidate in ordered if len(wanted) > 2 and wanted in _plain(candidate)]
     return min(containing, key=len, default="")
 
