@@ -88,10 +88,10 @@ def exit_code(args: list[str] | None = None) -> int:
     try:
         result = _result(args)
         return int(result) if isinstance(result, int) else int(ExitCode.ALL_APPROVED)
-    except click.NoSuchOption as problem:
-        _say(problem.format_message() + f"\n  see: tidegate {_command_of(problem.ctx)}--help")
     except click.UsageError as problem:
-        _say(f"{problem.format_message().rstrip('.')}\n  see: tidegate {_command_of(problem.ctx)}--help")
+        from tidegate.cli.wrong_usage import wrong_usage
+
+        _say(str(wrong_usage(problem, *_asked(args))))
     except click.ClickException as problem:
         _say(problem.format_message())
     except (click.Abort, KeyboardInterrupt):
@@ -140,6 +140,10 @@ def _say(text: str) -> None:
     click.echo(f"tidegate: {text}", err=True)
 
 
-def _command_of(ctx: click.Context | None) -> str:
-    name = ctx.info_name if ctx is not None else None
-    return f"{name} " if name in COMMANDS else ""
+def _asked(args: list[str] | None) -> tuple[click.Command, str]:
+    """The command that was asked for, and its name; the group and "" when it was none."""
+    arguments = sys.argv[1:] if args is None else args
+    name = next((word for word in arguments if not word.startswith("-")), "")
+    if name not in COMMANDS:
+        return group, ""
+    return import_module(f"tidegate.cli.{name}").command, name
