@@ -15,7 +15,7 @@ down is the caller's affair.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,14 +151,21 @@ def coverage(texels: NDArray[np.float64], width: int, height: int) -> NDArray[np
     return np.ascontiguousarray(steps.reshape(height, stride)[:, :width])
 
 
-def owners(texels: NDArray[np.float64], labels: NDArray[np.int32], width: int, height: int) -> NDArray[np.int32]:
-    """(height, width) int32: label of the island that covers each texel, -1 where none does, the lowest of several.
+def owners(
+    texels: NDArray[np.float64],
+    labels: NDArray[np.int32],
+    width: int,
+    height: int,
+    kind: type[np.signedinteger[Any]] = np.int32,
+) -> NDArray[Any]:
+    """(height, width) of `kind`: label of the island that covers each texel, -1 where none does, the lowest of several.
 
-    labels: (m,) int32 of the triangles; those with -1 are not drawn.
+    labels: (m,) int32 of the triangles, below the largest number of `kind`; those with -1 are not drawn.
     """
-    grid = np.full(height * width, np.iinfo(np.int32).max, np.int32)
+    none = np.iinfo(kind).max
+    grid = np.full(height * width, none, kind)
     for run in spans(texels, width, height):
-        mine = labels.take(run.triangle)
+        mine = labels.take(run.triangle).astype(kind)
         for begin, stop in batches(run.right - run.left, _ROWS_AT_ONCE):
             size = (run.right - run.left)[begin:stop].astype(np.int64)
             start = run.row[begin:stop].astype(np.int64) * width + run.left[begin:stop]
@@ -169,5 +176,5 @@ def owners(texels: NDArray[np.float64], labels: NDArray[np.int32], width: int, h
             if not drawn.all():
                 place, value = place[drawn], value[drawn]
             np.minimum.at(grid, place, value)
-    grid[grid == np.iinfo(np.int32).max] = -1
+    grid[grid == none] = -1
     return grid.reshape(height, width)

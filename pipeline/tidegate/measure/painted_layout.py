@@ -18,7 +18,7 @@ LEAST_DEPTH = 8  # texels around the islands that are told apart from the ground
 
 
 class PaintedLayout:
-    """labels: (height, width) int32, -1 outside, else index into `rows`; row 0 is the top of the picture.
+    """labels: (height, width) integers, -1 outside, else index into `rows`; row 0 is the top of the picture.
 
     whole: every island lies in the tile whole, so the labels show all that is painted from this picture.
     """
@@ -31,7 +31,8 @@ class PaintedLayout:
         self.depth = max(depth, LEAST_DEPTH)
         self._placed = place(columns, picture, layouts, *size)
         self.rows = self._placed.rows
-        self.labels = owners(self._placed.texels, self._placed.local, *size)
+        few = len(self.rows) < np.iinfo(np.int16).max  # the labels are held as long as the layout is
+        self.labels = owners(self._placed.texels, self._placed.local, *size, np.int16 if few else np.int32)
         self.whole = bool(columns.inside[self.rows].all())
 
     @cached_property

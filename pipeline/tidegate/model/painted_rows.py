@@ -37,18 +37,17 @@ def painted_maps(facts: Facts, scope: Scope) -> Iterator[tuple[Any, NDArray[np.b
 
 
 def own_ground(painted: Any) -> bool:
-    """The map shows an even ground far from the islands, which is no color of their paint.
+    """The map shows an even ground far from the islands, which is no color of their paint."""
+    return ground_speaks(painted.ground, painted.spilled)
+
+
+def ground_speaks(ground: Any, spilled: float) -> bool:
+    """Whether a ground, None without one, can be held against the islands.
 
     Where much of what lies far from the islands is painted, the map is shared with other things or painted all over, and
     what shows there proves nothing.
     """
-    ground = painted.ground
-    return (
-        ground is not None
-        and bool(ground.certain)
-        and ground.share >= EVEN_GROUND
-        and painted.spilled <= 1 - EVEN_GROUND
-    )
+    return ground is not None and bool(ground.certain) and ground.share >= EVEN_GROUND and spilled <= 1 - EVEN_GROUND
 
 
 def painted_place(facts: Facts, painted: Any, at: NDArray[np.int64], box: Iterable[int] | None = None) -> Place:

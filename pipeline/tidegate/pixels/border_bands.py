@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from .strips import strips
 
 INSIDE, SHARED, FAR = 0, 254, 255
 DEEPEST = 250
+Labels = NDArray[Any]  # int16 or int32
 _SHORT_DEPTH = 31  # deepest for which squared distance and column offset fit 16 bits together
 
 
@@ -50,7 +52,7 @@ class BorderBands:
         return int(np.count_nonzero(self.band == FAR))
 
 
-def border_bands(labels: NDArray[np.int32], islands: int, depth: int) -> BorderBands:
+def border_bands(labels: Labels, islands: int, depth: int) -> BorderBands:
     """Bands 1 .. depth around every island of a label raster.
 
     labels: (H, W) integers, -1 outside, else the island number below `islands`; row 0 is the top of the image.
@@ -164,8 +166,8 @@ class _RowSearch:
         self.width, self.depth = width, depth
         self.shift = 5 if depth <= _SHORT_DEPTH else 8
         self.kind = np.uint16 if depth <= _SHORT_DEPTH else np.uint32
-        column = np.arange(depth + 2, dtype=np.uint32)
-        self.key_of = (column * column << self.shift).astype(self.kind)
+        column = np.arange(depth + 2)
+        self.none = self.kind(int(column[-1]) ** 2 << self.shift)
         self.band_of = np.ceil(np.sqrt(np.arange(depth * depth + 1))).astype(np.uint8)
 
     def nearest(
@@ -173,8 +175,11 @@ class _RowSearch:
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
         """Flat places within depth of an island and outside it, their squared distance, and the signed column offset."""
         rows, width, depth = len(along_column), self.width, self.depth
-        reach = np.full((rows, width + 2 * depth), self.key_of[-1], self.kind)
-        reach[:, depth : depth + width] = self.key_of[along_column]
+        reach = np.full((rows, width + 2 * depth), self.none, self.kind)
+        middle = reach[:, depth : depth + width]
+        middle[:] = along_column
+        middle *= middle
+        middle <<= self.kind(self.shift)
         best = reach[:, depth : depth + width].copy()
         left = best.copy()
         for offset in range(1, depth + 1):
@@ -190,31 +195,30 @@ class _RowSearch:
         return place, key >> self.shift, column
 
 
-def _distance_below(labels: NDArray[np.int32], depth: int) -> NDArray[np.uint8]:
+def _distance_below(labels: Labels, depth: int) -> NDArray[np.uint8]:
     """(H, W) uint8 rows down to the nearest island texel of the same column, depth + 1 when further."""
     out = np.empty(labels.shape, np.uint8)
     row = np.full(labels.shape[1], depth + 1, np.uint8)
-    for y in range(len(labels) - 1, -1, -1):
-        row += np.uint8(1)
-        np.minimum(row, np.uint8(depth + 1), out=row)
-        row *= labels[y] < 0
-        out[y] = row
+    for top, bottom in reversed(list(strips(*labels.shape))):
+        out[top:bottom] = _distance_above(labels[top:bottom][::-1], row, depth)[::-1]
+        row = out[top]
     return out
 
 
-def _distance_above(labels: NDArray[np.int32], row: NDArray[np.uint8], depth: int) -> NDArray[np.uint8]:
+def _distance_above(labels: Labels, row: NDArray[np.uint8], depth: int) -> NDArray[np.uint8]:
     """The same upwards for a strip, going on from the distances of the row above it."""
     out = np.empty(labels.shape, np.uint8)
-    row = row.copy()
-    for y in range(len(labels)):
-        row += np.uint8(1)
-        np.minimum(row, np.uint8(depth + 1), out=row)
-        row *= labels[y] < 0
-        out[y] = row
+    outside = (labels < 0).view(np.uint8)
+    furthest = np.uint8(depth + 1)
+    for here, counts in zip(out, outside, strict=True):
+        np.add(row, np.uint8(1), out=here)
+        np.minimum(here, furthest, out=here)
+        here *= counts
+        row = here
     return out
 
 
-def _meeting(owner: NDArray[np.int32], above: NDArray[np.int32], rows: int) -> NDArray[np.bool_]:
+def _meeting(owner: Labels, above: Labels, rows: int) -> NDArray[np.bool_]:
     """Texels of the first `rows` rows with a side neighbour that another island owns. Only there can two be as near."""
     marked = np.zeros(owner.shape, bool)
     width = owner.shape[1]
@@ -241,7 +245,7 @@ class _Circles:
         self.first = np.searchsorted(squared[order], np.arange(depth * depth + 2))
 
     def another_as_near(
-        self, labels: NDArray[np.int32], place: NDArray[np.int64], squared: NDArray[np.int64], own: NDArray[np.int32]
+        self, labels: Labels, place: NDArray[np.int64], squared: NDArray[np.int64], own: NDArray[np.int32]
     ) -> NDArray[np.bool_]:
         """Whether a texel of another island lies exactly as far from `place` as the nearest one of its own island."""
         height, width = labels.shape
@@ -260,7 +264,7 @@ class _Circles:
         return found
 
 
-def _edge_texels(labels: NDArray[np.int32], above: NDArray[np.int32], top: int, bottom: int) -> NDArray[np.int64]:
+def _edge_texels(labels: Labels, above: Labels, top: int, bottom: int) -> NDArray[np.int64]:
     """Flat indices of island texels in rows top .. bottom that have a side neighbour with another label."""
     part = labels[top:bottom]
     mark = np.zeros(part.shape, bool)

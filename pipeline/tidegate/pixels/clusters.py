@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,13 +30,35 @@ def clusters(place: NDArray[np.int64] | NDArray[np.int32], owner: NDArray[np.int
 
     place: flat indices into a map `width` texels wide, rising, none twice. owner: the island of each.
     """
+    runs = runs_of(place, owner, width)
+    found = clusters_of_runs(runs, width)
+    return Clusters(found.owner, found.texels, found.box, np.repeat(found.number_of, runs.length))
+
+
+class Runs(NamedTuple):
+    """Texels of one owner that follow each other in a row: the first of them, how many, whose."""
+
+    start: NDArray[np.int64]
+    length: NDArray[np.int64]
+    owner: NDArray[np.int32]
+
+
+def runs_of(place: NDArray[np.int64] | NDArray[np.int32], owner: NDArray[np.int32], width: int) -> Runs:
+    """Texels as in `clusters`, gathered into runs."""
     if not len(place):
         none = np.zeros(0, np.int64)
-        return Clusters(none.astype(np.int32), none, np.zeros((0, 4), np.int64), none.astype(np.int32))
+        return Runs(none, none, none.astype(np.int32))
     begins = np.concatenate([[True], (np.diff(place) != 1) | (owner[1:] != owner[:-1]) | (place[1:] % width == 0)])
     first = np.flatnonzero(begins)
-    length = np.diff(np.append(first, len(place)))
-    start, run_owner = place[first].astype(np.int64), owner[first]
+    return Runs(place[first].astype(np.int64), np.diff(np.append(first, len(place))), owner[first].astype(np.int32))
+
+
+def clusters_of_runs(runs: Runs, width: int) -> Clusters:
+    """Clusters of runs that rise; number_of is the cluster of each run."""
+    start, length, run_owner = runs
+    if not len(start):
+        none = np.zeros(0, np.int64)
+        return Clusters(none.astype(np.int32), none, np.zeros((0, 4), np.int64), none.astype(np.int32))
     root = _joined_runs(start, start + length, run_owner, width)
 
     roots, number = np.unique(root, return_inverse=True)
@@ -50,7 +73,7 @@ def clusters(place: NDArray[np.int64] | NDArray[np.int32], owner: NDArray[np.int
     order = np.argsort(-texels, kind="stable")
     rank = np.empty(len(order), np.int32)
     rank[order] = np.arange(len(order), dtype=np.int32)
-    return Clusters(run_owner[roots][order], texels[order], box[order], np.repeat(rank[number], length))
+    return Clusters(run_owner[roots][order], texels[order], box[order], rank[number])
 
 
 def _joined_runs(

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .clusters import clusters
+from .clusters import Runs, clusters_of_runs, runs_of
 from .strips import strips
 
 
@@ -31,15 +32,15 @@ class Unpainted:
 
 
 def unpainted(
-    painted: NDArray[np.bool_] | None, labels: NDArray[np.int32], inside: NDArray[np.int64], worst: int = 16
+    painted: NDArray[np.bool_] | None, labels: NDArray[Any], inside: NDArray[np.int64], worst: int = 16
 ) -> Unpainted:
     """Unpainted texels of every island.
 
     painted: (H, W) True where the map differs from its background; None when it has none, then nothing is unpainted.
     labels: (H, W) label raster, -1 outside. inside: (islands,) texels of each island, `BorderBands.totals[:, 0]`.
     """
-    none = np.zeros(0, np.int64)
-    places, owners = [none], [none.astype(np.int32)]
+    texels = np.zeros(len(inside), np.int64)
+    found = [runs_of(np.zeros(0, np.int64), np.zeros(0, np.int32), 1)]
     if painted is not None:
         if painted.shape != labels.shape:
             raise ValueError(f"painted is {painted.shape}, the layout {labels.shape}")
@@ -47,14 +48,10 @@ def unpainted(
         for top, bottom in strips(height, width):
             part = labels[top:bottom].reshape(-1)
             bare = np.flatnonzero((part >= 0) & ~painted[top:bottom].reshape(-1))
-            places.append(bare + top * width)
-            owners.append(part[bare].astype(np.int32))
-    owner = np.concatenate(owners)
-    found = clusters(np.concatenate(places), owner, labels.shape[1])
-    return Unpainted(
-        np.bincount(owner, minlength=len(inside)).astype(np.int64),
-        inside,
-        found.owner[:worst],
-        found.texels[:worst],
-        found.box[:worst],
-    )
+            if len(bare):
+                owner = part[bare]
+                texels += np.bincount(owner, minlength=len(inside))
+                if worst:
+                    found.append(runs_of(bare + top * width, owner, width))
+    places = clusters_of_runs(Runs(*(np.concatenate(column) for column in zip(*found, strict=True))), labels.shape[1])
+    return Unpainted(texels, inside, places.owner[:worst], places.texels[:worst], places.box[:worst])
