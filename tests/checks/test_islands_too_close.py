@@ -57,6 +57,26 @@ def test_the_border_of_a_udim_tile_only(gap: float, told: bool) -> None:
         assert (found[0].measured, found[0].wanted) == (3.75, 4)
 
 
+@pytest.mark.parametrize(("left", "told"), [(3.75, True), (4.0, False)])
+def test_both_sides_of_the_texels_between_around_the_border(left: float, told: bool) -> None:
+    thing = laid(
+        sheet(900, 100, 1020, 200), sheet(left, 100, 100, 200)
+    )  # 4 to the right border and `left` from the other
+    found = findings(CHECK, thing, between_texels=8)
+    assert bool(found) is told
+    if told:
+        assert (found[0].measured, found[0].place.islands) == (7.75, (1, 2))
+        assert "over the border at which the map repeats" in found[0].message
+        # The gap's middle, at x 1020 + 3.875, is what a picture shows.
+        assert found[0].shown.spots[0] == pytest.approx((1023.875 / 1024, 150 / 1024), abs=0.06)
+
+
+def test_every_narrow_gap_has_a_spot_the_narrowest_first() -> None:
+    row = [sheet(100, 100, 200, 200), sheet(206, 100, 306, 200), sheet(310, 100, 410, 200)]
+    (found,) = findings(CHECK, laid(*row), between_texels=8)
+    assert [round(1024 * u, 2) for u, _ in found.shown.spots] == [308.0, 203.0]
+
+
 def test_points_of_color_need_no_room_and_hide_no_neighbour() -> None:
     point = collapsed(sheet(202, 150, 210, 160))
     found = findings(CHECK, laid(sheet(100, 100, 200, 500), point, sheet(205, 100, 605, 500)), between_texels=8)

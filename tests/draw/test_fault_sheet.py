@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from tests.draw.laid_out import Panel, panel_facts
+from tidegate import checks
 from tidegate.draw import fault_layout, fault_sheet
 from tidegate.draw.fault_sheet import fault_sheets
 from tidegate.draw.labels import Label, overlap
@@ -18,8 +18,9 @@ from tidegate.draw.marks import marks_on, style_of
 from tidegate.draw.palette import ISLAND, PAPER
 from tidegate.draw.sidecars import draw_sidecars
 from tidegate.draw.text import width_of, wrapped
+from tidegate.model.check import Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import LEVELS, Finding, Place
+from tidegate.model.finding import LEVELS, Finding, Place, Shown
 from tidegate.model.letters import lettered
 from tidegate.model.picture_places import places_in
 from tidegate.model.selection import island_place
@@ -31,10 +32,13 @@ GRID = tuple(
 )
 
 
-def finding_on(facts: Facts, *islands: int, check: str = "tilted-islands", level: str = "error") -> Finding:
+def finding_on(
+    facts: Facts, *islands: int, check: str = "tilted-islands", level: str = "error", shared: bool = False
+) -> Finding:
     rows = np.array(islands) - 1
     picture = next(p for p in facts.pictures if rows[0] in p.islands)
-    return Finding(check, level, "island turned " + "by a lot " * 8, island_place(facts, picture, rows), help="turn it")
+    said = "island turned " + "by a lot " * 8
+    return Finding(check, level, said, island_place(facts, picture, rows), help="turn it", shown=Shown(shared=shared))
 
 
 def a_hundred(facts: Facts) -> tuple[Finding, ...]:
@@ -46,7 +50,8 @@ def a_hundred(facts: Facts) -> tuple[Finding, ...]:
         if k % 17 == 16:
             found.append(Finding("missing-map", LEVELS[k % 3], f"map {k} is missing", Place(), help="add it"))
         else:
-            found.append(finding_on(facts, *sorted({k + 1, *others}), check=check, level=LEVELS[k % 3]))
+            islands = sorted({k + 1, *others})
+            found.append(finding_on(facts, *islands, check=check, level=LEVELS[k % 3], shared=k % 3 == 1))
     return lettered(found)
 
 
@@ -141,7 +146,7 @@ def test_the_box_of_a_letter_frames_its_island() -> None:
 
 def test_the_shared_part_of_an_overlap_is_filled() -> None:
     facts = panel_facts(Panel(0.1, 0.1, 0.5, 0.5), Panel(0.3, 0.3, 0.7, 0.7), size=(1024, 1024))
-    (sheet,) = fault_sheets(facts, lettered([finding_on(facts, 1, 2, check="overlapping-islands")]), 1024)
+    (sheet,) = fault_sheets(facts, lettered([finding_on(facts, 1, 2, shared=True)]), 1024)
     view = layout_view(facts, facts.pictures[0], 1024)
     picture = np.asarray(sheet.picture)
 
@@ -193,12 +198,16 @@ class TestWhatLiesWhere:
 
     def test_gaps_that_are_too_small_are_ringed(self) -> None:
         facts = panel_facts(Panel(0.1, 0.1, 0.5, 0.5), Panel(0.51, 0.1, 0.9, 0.5), size=(200, 200))
-        close = finding_on(facts, 1, 2, check="islands-too-close")
-        (mark,) = marks_on(facts, facts.pictures[0], [replace(close, wanted=8, measured=2.0)])
+        limits = {"between_texels": 8, "clean_mip": None, "border_texels": None}
+        (close,) = checks.get("islands-too-close").run(facts, limits, Scope())
+        (mark,) = marks_on(facts, facts.pictures[0], [close])
         ((u, v),) = mark.points
         assert 0.5 <= u <= 0.51 and 0.1 <= v <= 0.5
-        (wide,) = marks_on(facts, facts.pictures[0], [replace(close, wanted=1, measured=2.0)])
-        assert wide.points == ()
+        (sheet,) = fault_sheets(facts, lettered([close]), 512)
+        view = layout_view(facts, facts.pictures[0], 512)
+        x, y = view.pixel(u, v)
+        x0, y0, x1, y1 = sheet.places["A"]
+        assert x0 < x + view.left < x1 and y0 < y + view.top < y1 and x1 - x0 < 100  # the ring, not the islands
 
     def test_a_finding_on_all_islands_leaves_them_to_those_on_some(self, drawn: Drawn) -> None:
         facts = panel_facts(*GRID[:10])

@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
-from tidegate.model.finding import Finding, Place
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, islands_in, paintable, parts_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
 
@@ -94,6 +94,7 @@ def _shared(facts: Facts, picture: Picture, rows: Any, cover: Any, allowed: int)
             measured=texels,
             wanted=allowed,
             unit="texels",
+            shown=Shown(shared=True),
             help="give every face its own place, stacks too: light falls differently on each of them",
         )
 
@@ -101,7 +102,11 @@ def _shared(facts: Facts, picture: Picture, rows: Any, cover: Any, allowed: int)
 def _close(facts: Facts, picture: Picture, rows: Any, gaps: Any, limits: Mapping[str, Any]) -> Iterator[Finding]:
     scale = limits["map_px"] / max(picture.width, picture.height)
     between, border = limits["between_texels"], limits["border_texels"]
-    close = [g for g in gaps.pairs if g.texels * scale < between and np.isin((g.first, g.second), rows).any()]
+    close = [
+        g
+        for g in gaps.pairs
+        if g.texels * scale < between and not g.over_border and np.isin((g.first, g.second), rows).any()
+    ]
     if close:
         nearest = min(close, key=lambda g: (g.texels, g.first, g.second))
         islands = sorted({i + 1 for g in close for i in (g.first, g.second)})

@@ -10,8 +10,8 @@ import numpy as np
 from tidegate.geometry.mip import gap_needed
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
-from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
+from tidegate.model.finding import Finding, Shown
+from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name, tile_corner
 from tidegate.model.wording import count, number, numbered, rounded
 
 
@@ -25,20 +25,20 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if close:
             yield _pairs(facts, picture, close, limits)
         border = limits["border_texels"]
-        if border is not None and not picture.repeats:
-            near = rows[gaps.border[rows] < border]
+        if border is not None:
+            near = rows[gaps.ends[rows] < border]
             if len(near):
-                least = near[int(np.argmin(gaps.border[near]))]
+                least = near[int(np.argmin(gaps.ends[near]))]
                 yield Finding(
                     check="islands-too-close",
                     level="",
                     message=(
                         f"{count(len(near), 'island')} closer than {number(border)} texels to the tile border on "
                         f"{picture_name(picture)}: {numbered((near + 1).tolist())}; island {least + 1} at "
-                        f"{number(float(gaps.border[least]), 3)} texels"
+                        f"{number(float(gaps.ends[least]), 3)} texels"
                     ),
                     place=island_place(facts, picture, near),
-                    measured=rounded(float(gaps.border[least])),
+                    measured=rounded(float(gaps.ends[least])),
                     wanted=border,
                     unit="texels",
                     help="draw these islands in from the border",
@@ -56,6 +56,7 @@ def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str
     islands = sorted({i + 1 for g in close for i in (g.first, g.second)})
     by_texels = between is not None and nearest.texels < between
     asked = f"closer than {number(between)} texels" if by_texels else f"too close for mip level {level}"
+    over = " over the border at which the map repeats" if nearest.over_border else ""
     kept = (
         f"which keeps mip level {nearest.clean_mip} clean"
         if nearest.clean_mip >= 0
@@ -66,14 +67,27 @@ def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str
         level="",
         message=(
             f"{count(len(close), 'pair')} of islands {asked} on {picture_name(picture)}: {numbered(islands)}; closest "
-            f"{nearest.first + 1} and {nearest.second + 1} at {number(nearest.texels, 3)} texels, {kept}"
+            f"{nearest.first + 1} and {nearest.second + 1} at {number(nearest.texels, 3)} texels{over}, {kept}"
         ),
         place=island_place(facts, picture, np.array([nearest.first, nearest.second])),
         measured=rounded(nearest.texels),
         wanted=between if by_texels else gap_needed(level),
         unit="texels",
-        help="move these islands apart, so that color can run past both edges without meeting",
+        shown=Shown(spots=_spots(picture, close)),
+        help=(
+            "move these islands apart, so that color can run past both edges without meeting; what lies at one border of a "
+            "map that repeats lies beside what is at the other"
+            if any(gap.over_border for gap in close)
+            else "move these islands apart, so that color can run past both edges without meeting"
+        ),
     )
+
+
+def _spots(picture: Picture, close: list[Any]) -> tuple[tuple[float, float], ...]:
+    """Middles of the gaps in the tile, the narrowest first."""
+    u, v = tile_corner(picture)
+    ordered = sorted(close, key=lambda g: (g.texels, g.first, g.second))
+    return tuple((u + g.pixel[0] / picture.width, v + 1 - g.pixel[1] / picture.height) for g in ordered)
 
 
 CHECK = Check(
@@ -81,7 +95,10 @@ CHECK = Check(
     group="UV layout",
     stage=63,
     needs=frozenset({"files", "meshes", "headers", "islands", "spacing"}),
-    looks_at="the smallest gap between islands of one picture and to the tile border, in texels of the map",
+    looks_at=(
+        "the smallest gap between islands of one picture, also around the border of a map that repeats, and to the border of a "
+        "map that does not, in texels of the map"
+    ),
     why="smaller versions of the map mix neighbouring texels; without room, one island's color bleeds into the next",
     put_right=(
         "move islands apart or pack with more padding; mip level n stays clean with 3 x 2 to the n - 2 texels between them, "
@@ -89,7 +106,8 @@ CHECK = Check(
     ),
     blind_spots=(
         "filters of a renderer that reach wider than box-filtered versions and linear sampling do; a map that half of the "
-        "islands run past the tile of is made to repeat and is not judged"
+        "islands run past the tile of is made to repeat and is not judged; an island that meets itself around the border is "
+        "taken for one whose paint goes on there"
     ),
     limits=(
         Limit("between_texels", "number", None, "texels", "gap between islands at least; common practice", low=0),
@@ -102,7 +120,14 @@ CHECK = Check(
             low=0,
             high=12,
         ),
-        Limit("border_texels", "number", None, "texels", "gap to the tile border at least; common practice", low=0),
+        Limit(
+            "border_texels",
+            "number",
+            None,
+            "texels",
+            "gap at least to the border of a UDIM tile or of a map that does not repeat; common practice",
+            low=0,
+        ),
     ),
     level="warning",
     scope=ISLAND_SCOPE,

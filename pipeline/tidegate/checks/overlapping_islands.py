@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered
 
@@ -79,6 +79,7 @@ def _wrapped(
             measured=texels,
             wanted=limits["allowed_texels"],
             unit="texels",
+            shown=Shown(shared=True),
             help="keep what has to be unique within one tile's width and height, or do not count over the border",
         )
 
@@ -97,6 +98,7 @@ def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limi
         measured=texels,
         wanted=limits["allowed_texels"],
         unit="texels",
+        shown=Shown(shared=True),
         help="move them apart, or allow stacks by rule where the same paint is meant for all of them",
     )
 
@@ -121,6 +123,7 @@ def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Map
         measured=group.texels,
         wanted=limits["allowed_texels"],
         unit="texels",
+        shown=Shown(shared=True),
         help=help,
     )
 
@@ -138,6 +141,7 @@ def _the_rest(facts: Facts, picture: Picture, groups: list[Any], level: str, lim
         measured=texels,
         wanted=limits["allowed_texels"],
         unit="texels",
+        shown=Shown(shared=True),
         help="move them apart",
     )
 

@@ -111,7 +111,7 @@ def _hatches(canvas: Canvas, placed: Placed, marks: Sequence[Mark], size: int) -
         for some in np.split(rows, len(rows)) if 0 < len(rows) <= MOST_LETTERS else [rows]:
             _hatch_rows(canvas, placed.pixels[:, :, _triangles_of(by_row, ordered, some)], mark, size, shared=False)
     for mark in marks:
-        if mark.finding.check == "overlapping-islands":
+        if mark.finding.shown.shared:
             own = _triangles_of(by_row, ordered, mark.rows)
             _hatch_rows(canvas, placed.pixels[:, :, own], mark, size, shared=True)
 

@@ -13,6 +13,7 @@ from tidegate.draw.palette import MARKS, Color
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.letters import letters
+from tidegate.model.selection import tile_corner
 from tidegate.model.view import Box
 
 
@@ -68,12 +69,11 @@ def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark
         rows = named[np.isin(named, picture.islands)]
         if not len(rows):
             return None
-        points = _gaps(facts, picture, finding, rows)
-        return Mark(finding, letter, color, hatch, rows, _pixel_boxes(picture, finding), points)
+        return Mark(finding, letter, color, hatch, rows, _pixel_boxes(facts, picture, finding), finding.shown.spots)
     nothing = np.zeros(0, np.int64)
     own_map = bool(place.map) and place.map in {file for _, file in picture.files}
     if place.pixel_box is not None and own_map:
-        return Mark(finding, letter, color, hatch, nothing, _pixel_boxes(picture, finding))
+        return Mark(finding, letter, color, hatch, nothing, _pixel_boxes(facts, picture, finding))
     if place.point is not None:
         points = _unfolded(facts, picture, finding)
         return Mark(finding, letter, color, hatch, nothing, (), points) if points else None
@@ -86,7 +86,7 @@ def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark
         return Mark(finding, letter, color, hatch, rows) if len(rows) else None
     if not own_map or picture.role != "model":
         return None
-    u, v = _corner(picture)
+    u, v = tile_corner(picture)
     return Mark(finding, letter, color, hatch, nothing, ((u, v, u + 1, v + 1),))
 
 
@@ -106,38 +106,15 @@ def _of_material(facts: Facts, picture: Picture, finding: Finding) -> NDArray[np
     )
 
 
-def _pixel_boxes(picture: Picture, finding: Finding) -> tuple[Box, ...]:
+def _pixel_boxes(facts: Facts, picture: Picture, finding: Finding) -> tuple[Box, ...]:
     """The pixel box of the map as UV box, in the numbers of the tile that the islands lie in."""
     if finding.place.pixel_box is None:
         return ()
     x0, y0, x1, y1 = finding.place.pixel_box
-    u, v = _corner(picture)
-    wide, high = picture.width, picture.height
+    u, v = tile_corner(picture)
+    sizes = {texture.path: (texture.header.width, texture.header.height) for texture in facts.prop.maps}
+    wide, high = sizes.get(finding.place.map, (picture.width, picture.height))
     return ((u + x0 / wide, v + 1 - y1 / high, u + x1 / wide, v + 1 - y0 / high),)
-
-
-def _gaps(facts: Facts, picture: Picture, finding: Finding, rows: NDArray[np.int64]) -> tuple[tuple[float, float], ...]:
-    """Middles of the gaps between islands that a finding in texels names, where they were measured."""
-    if finding.check != "islands-too-close" or not isinstance(finding.wanted, int | float):
-        return ()
-    named = set(rows.tolist())
-    for spacing in facts.spacing:
-        if spacing.picture is picture:
-            close = [
-                gap
-                for gap in spacing.pairs
-                if gap.first in named and gap.second in named and gap.texels < finding.wanted
-            ]
-            u, v = _corner(picture)
-            return tuple((u + gap.pixel[0] / picture.width, v + 1 - gap.pixel[1] / picture.height) for gap in close)
-    return ()
-
-
-def _corner(picture: Picture) -> tuple[int, int]:
-    """Whole U and V of the picture's tile."""
-    if picture.repeats or picture.tile < 1001:
-        return 0, 0
-    return (picture.tile - 1001) % 10, (picture.tile - 1001) // 10
 
 
 def _unfolded(facts: Facts, picture: Picture, finding: Finding) -> tuple[tuple[float, float], ...]:

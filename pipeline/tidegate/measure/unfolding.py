@@ -17,6 +17,7 @@ from tidegate.geometry.areas import flat_in_tile, island_boxes, island_sums, sur
 from tidegate.geometry.borders import border_sides
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.overlap import measure_overlap
+from tidegate.geometry.repeated import other_tiles
 from tidegate.geometry.slivers import thinness
 from tidegate.geometry.straightness import Runs, border_runs
 from tidegate.geometry.texel_density import density_gradient, density_spread, texel_density
@@ -206,17 +207,11 @@ class Unfolding:
                 continue
             here = np.flatnonzero(local[laid.island] >= 0)
             uv = laid.uv[:, :, here]
-            first = np.floor(uv.min(axis=0)).astype(np.int64)
-            last = np.maximum(first, np.ceil(uv.max(axis=0)).astype(np.int64) - 1)
-            across, up = last - first + 1
-            copies = across * up
-            if int(copies.sum()) > MOST_COPIES:
+            more = other_tiles(uv, most=MOST_COPIES)
+            if more is None:
                 return None
-            one = np.repeat(np.arange(len(here)), copies)
-            step = np.arange(len(one)) - np.repeat(np.cumsum(copies) - copies, copies)
-            tile = np.stack([first[0][one] + step % across[one], first[1][one] + step // across[one]])
-            pieces.append(uv[:, :, one] - tile[None])
-            owners.append(local[laid.island[here]][one])
+            pieces += [uv, more[1]]
+            owners += [local[laid.island[here]], local[laid.island[here]][more[0]]]
         uv, owner = np.concatenate(pieces, axis=2), np.concatenate(owners)
         texels = np.stack([uv[:, 0] * picture.width, (1.0 - uv[:, 1]) * picture.height], axis=1)
         found = measure_overlap(texels, owner, len(picture.islands), picture.width, picture.height)

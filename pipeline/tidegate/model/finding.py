@@ -32,6 +32,15 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Shown:
+    """What a picture shows of a finding beside its place. shared: the texels that more than one triangle of its islands
+    covers. spots: (u, v) points in the tile, V up, the worst first."""
+
+    shared: bool = False
+    spots: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One bad thing, named by its check.
 
@@ -42,6 +51,7 @@ class Finding:
     cause: name of the check whose finding explains this one; it is then listed under that cause, and its level is kept
     only as a consequence (`note`).
     letter: stands for the finding in pictures and reports, "" where no picture was asked for it (`letters.lettered`).
+    shown: what pictures need to draw it; no report tells it.
     """
 
     check: str
@@ -56,3 +66,4 @@ class Finding:
     cause: str = ""
     letter: str = ""
     exact: bool = False
+    shown: Shown = field(default_factory=Shown)

@@ -103,6 +103,13 @@ def made_to_repeat(columns: IslandColumns, picture: Picture) -> bool:
     return picture.repeats and 2 * int(beyond.sum()) >= len(rows)
 
 
+def tile_corner(picture: Picture) -> tuple[int, int]:
+    """Whole U and V of the picture's tile."""
+    if picture.repeats or picture.tile < 1001:
+        return 0, 0
+    return (picture.tile - 1001) % 10, (picture.tile - 1001) // 10
+
+
 def repeating(picture: Picture) -> tuple[bool, bool]:
     """Whether what is painted at one end of the map is read at the other, across and up: a map of no UDIM tile whose
     sampler repeats it. Light is baked into maps that are packed with others and never repeated."""
@@ -123,4 +130,8 @@ def picture_name(picture: Picture) -> str:
     name = picture.key if picture.role == "model" else f"{picture.key} of {picture.role}"
     if picture.uv_layer and not name.startswith("UV layer"):
         name += f" on UV layer {picture.uv_layer}"
-    return name if not picture.assumed else f"{name} (no map, {picture.width} assumed)"
+    return (
+        name
+        if not picture.assumed
+        else f"{name} (no map, {picture.width} {'ordered' if picture.ordered else 'assumed'})"
+    )
