@@ -13,6 +13,8 @@ from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
 
+SIZES = tuple(2**power for power in range(6, 15))  # texels a side of maps that may still be painted: 64 to 16,384
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     columns = facts.islands
@@ -27,7 +29,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         rows, density = rows[defined], density[defined]
         if not len(rows):
             continue
-        if wanted is not None:
+        if wanted is not None and picture.assumed and not picture.ordered:
+            yield from _guessed(
+                facts, picture, rows, density, (wanted * (1 - tolerance), wanted, wanted * (1 + tolerance))
+            )
+        elif wanted is not None:
             for out, worst, side in (
                 (density < wanted * (1 - tolerance), np.argmin(density), "under"),
                 (density > wanted * (1 + tolerance), np.argmax(density), "over"),
@@ -73,6 +79,46 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 )
 
 
+def _guessed(
+    facts: Facts, picture: Picture, rows: Any, density: Any, wanted: tuple[float, float, float]
+) -> Iterator[Finding]:
+    """What can be said before there is a map: its size decides, so the size that would fit is named. wanted: least, middle,
+    most px/m."""
+    low, middle, high = wanted
+    out = (density < low) | (density > high)
+    if not out.any():
+        return
+    fits = {
+        px: int(((density * (px / picture.width) >= low) & (density * (px / picture.width) <= high)).sum())
+        for px in SIZES
+    }
+    best = max(SIZES, key=lambda px: (fits[px], -abs(np.log2(px / picture.width))))
+    worst = density[int(np.argmax(np.abs(np.log(density / middle))))]
+    would = (
+        f"a map of {best} would bring {fits[best]} of {len(rows)} within"
+        if fits[best]
+        else "no size of map brings any within"
+    )
+    yield Finding(
+        check="texel-density-out-of-range",
+        level="note",
+        message=(
+            f"cannot tell densities on {picture_name(picture)}: at that size {count(int(out.sum()), 'island')} of {len(rows)} "
+            f"would be outside {number(low)} to {number(high)} px/m, farthest {number(worst)} px/m; {would}"
+        ),
+        place=island_place(facts, picture, rows[out]),
+        measured=rounded(float(worst)),
+        wanted=rounded(float(middle)),
+        exact=True,
+        unit="px/m",
+        help=(
+            "paint the map at the size that fits, or scale the islands; a size that is ordered, or set as `assumed_map_px`, "
+            "is what a prop without maps is measured at"
+        ),
+        certain=False,
+    )
+
+
 def _undefined(facts: Facts, picture: Picture, rows: Any) -> Finding:
     return Finding(
         check="texel-density-out-of-range",
@@ -99,7 +145,8 @@ CHECK = Check(
     put_right="scale the islands that are off; when all are off by one factor, the map size or the unit is wrong",
     blind_spots=(
         "density says nothing of what was painted; a blurred picture in many texels stays blurred. Palettes and faces "
-        "without UV area have no density and are told by another check"
+        "without UV area have no density and are told by another check. Before there is a map its size is a guess, so "
+        "what would be off is a note, unless the order list states the size"
     ),
     limits=(
         Limit("wanted", "number", None, "px/m", "wanted texels per metre; common practice, no source", low=0),

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from tidegate.model.facts import NEEDS, Facts, IslandColumns, Layout, PartFacts, Picture
+from tidegate.model.map_sizes import ordered_px
 from tidegate.model.order_row import OrderRow
 from tidegate.model.prop import Prop
 from tidegate.model.selection import COLLISION
@@ -71,8 +72,10 @@ def measure(
         from tidegate.measure.islands import measure_islands, parts_of
         from tidegate.measure.pictures import pictures_of
 
-        parts, columns, layouts = measure_islands(prop, settings, upright="upright" in groups)
-        pictures = pictures_of(parts, columns, layouts)
+        ordered = ordered_px(order, settings["driving_slots"])
+        sizes = {**settings, "assumed_map_px": ordered} if ordered else settings
+        parts, columns, layouts = measure_islands(prop, sizes, upright="upright" in groups)
+        pictures = pictures_of(parts, columns, layouts, ordered=ordered is not None)
         mesh_parts = [part for _, part in parts_of(prop)]
         drawn = tuple(
             Layout(laid.part, laid.layer, mesh_parts[laid.part], laid.uv, laid.corners, laid.island) for laid in layouts

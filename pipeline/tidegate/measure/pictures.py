@@ -14,8 +14,10 @@ from tidegate.model.facts import IslandColumns, PartFacts, Picture
 FIRST_TILE = 1001
 
 
-def pictures_of(parts: Sequence[PartFacts], columns: IslandColumns, layouts: Sequence[LaidOut]) -> tuple[Picture, ...]:
-    """Every picture, sorted by role, key, UV layer and tile.
+def pictures_of(
+    parts: Sequence[PartFacts], columns: IslandColumns, layouts: Sequence[LaidOut], *, ordered: bool = False
+) -> tuple[Picture, ...]:
+    """Every picture, sorted by role, key, UV layer and tile. ordered: the size of maps that are not there was ordered.
 
     A map that comes in UDIM tiles gives one picture a tile. Any other map is one picture that repeats: islands beyond
     0-1 are painted from the same texels.
@@ -35,7 +37,12 @@ def pictures_of(parts: Sequence[PartFacts], columns: IslandColumns, layouts: Seq
     pictures = {key: _picture(key, groups[key]) for key in sorted(groups)}
     mapped = {key[0] for key, picture in pictures.items() if not picture.assumed}
     return tuple(
-        replace(picture, palette=is_palette(columns, picture), bare=_is_bare(key, groups[key], mapped))
+        replace(
+            picture,
+            palette=is_palette(columns, picture),
+            bare=_is_bare(key, groups[key], mapped),
+            ordered=ordered and picture.assumed,
+        )
         for key, picture in pictures.items()
     )
 

@@ -96,7 +96,8 @@ class Picture:
     """One texture map as islands see it: a UV layer and tile painted on by every part whose material carries the map.
 
     key: stable name ("mooring_bollard_base_color.png" or, with no map, "material cast_iron"). files: maps of it by slot.
-    width, height: texels of the driving map; assumed: no map was there, the rule set's size was taken.
+    width, height: texels of the driving map; assumed: no map was there, the rule set's size was taken, or, where ordered,
+    the size that the order list states for it.
     driving_slot: slot whose map gave the size, "" when assumed. islands: rows of `IslandColumns`.
     role: only parts of one mesh role share a picture: a level of detail lies on the same map as the model and is not
     an overlap. repeats: the map is no UDIM tile, so islands outside 0-1 are painted from the same texels again.
@@ -121,6 +122,7 @@ class Picture:
     wrap: tuple[str, str] = ("repeat", "repeat")
     palette: bool = False
     bare: bool = False
+    ordered: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

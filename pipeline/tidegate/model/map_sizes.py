@@ -28,6 +28,13 @@ def against_order(texture: TextureMap, row: OrderRow | None) -> Iterator[int]:
         yield wanted
 
 
+def ordered_px(row: OrderRow | None, slots: Sequence[str]) -> int | None:
+    """Ordered longer side of a map that is still to be painted: of the first of `slots` that has a size of its own, else
+    the one for all maps."""
+    sizes = dict(row.map_sizes) if row is not None else {}
+    return next((sizes[slot] for slot in slots if slot in sizes), sizes.get(""))
+
+
 def fraction_faults(
     prop: Prop, maps: Sequence[TextureMap], fractions: Sequence[float]
 ) -> Iterator[tuple[TextureMap, str, TextureMap]]:
