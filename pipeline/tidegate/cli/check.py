@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tidegate.cli.exit_codes import EXPLAINED, code_for
-from tidegate.cli.options import config_option, format_option
+from tidegate.cli.options import config_option, format_option, no_file_where_a_folder_is_wanted
 
 if TYPE_CHECKING:
     from tidegate.model.verdict import Verdict
@@ -52,6 +52,8 @@ def command(
     from tidegate.cli.terms import terms_for
     from tidegate.passage import examine
 
+    if report_dir:
+        no_file_where_a_folder_is_wanted(Path(report_dir), "nothing was judged")
     terms = terms_for(config, gate=gate, set_name=set_name, unit=unit, up_axis=up_axis, pictures=bool(report_dir))
     verdicts: list[Verdict] = []
     records: list[dict[str, Any]] = []

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tidegate.cli.options import near_path
 from tidegate.errors import AskedWrongly
 
 if TYPE_CHECKING:
@@ -33,7 +34,9 @@ def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
         elif path.exists():
             files.setdefault(path.parent, []).append(path)
         else:
-            raise AskedWrongly("there is no such file or folder", path=text, help=_nearby(path))
+            raise AskedWrongly(
+                "there is no such file or folder", path=text, help=near_path(path) or "check the spelling"
+            )
     drops = [list_drop(group[0] if len(group) == 1 else group, scheme) for group in files.values()]
     return drops + [list_drop(folder, scheme) for folder in folders]
 
@@ -52,12 +55,3 @@ def _drop_folders(folder: Path) -> Iterator[Path]:
         return
     for one in holding:
         yield from _drop_folders(one)
-
-
-def _nearby(path: Path) -> str:
-    from tidegate.model.nearest import nearest
-
-    if not path.parent.is_dir():
-        return f"the folder {path.parent} is not there either"
-    like = nearest(path.name, sorted(entry.name for entry in path.parent.iterdir())[:2000])
-    return f"did you mean `{like}`?" if like else "check the spelling"

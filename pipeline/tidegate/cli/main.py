@@ -109,8 +109,9 @@ def exit_code(args: list[str] | None = None) -> int:
         _silence()
         return int(ExitCode.READER_GONE)
     except OSError as problem:
-        where = f"{problem.filename}: " if problem.filename else ""
-        _say(f"{where}{problem.strerror or problem}\n  help: check that the path is there and may be read and written")
+        from tidegate.cli.disk_words import refused
+
+        _say(str(refused(problem)))
     except Exception as problem:  # noqa: BLE001 - the last net under every command
         _say(
             f"tidegate itself failed: {type(problem).__name__}: {problem}\n"

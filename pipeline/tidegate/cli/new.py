@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from tidegate.cli.exit_codes import told
+from tidegate.cli.options import no_file_where_a_folder_is_wanted
 from tidegate.errors import AskedWrongly
 
 
@@ -33,11 +34,12 @@ def command(folder: str, dry_run: bool) -> int:
         "names.toml": (shipped_folder() / "names.toml").read_text("utf-8"),
     }
     folders = ("inbox", "work", "delivery", "returned", "aside", "kept", "rules")
+    no_file_where_a_folder_is_wanted(root, "nothing was made")
     taken = [name for name in files if (root / name).exists()]
-    if taken or (root.exists() and not root.is_dir()):
+    if taken:
         raise AskedWrongly(
             "exists already",
-            path=str(root / taken[0]) if taken else str(root),
+            path=str(root / taken[0]),
             done="nothing was changed",
             help="choose a new folder, or edit what is there",
         )

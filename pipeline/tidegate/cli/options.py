@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 format_option = click.option(
     "--format",
@@ -27,9 +32,19 @@ def find_configuration(config: str | None) -> str | None:
     from tidegate.errors import AskedWrongly
 
     if config:
-        if not Path(config).is_file():
+        path = Path(config)
+        if path.is_dir():
+            inside = path / "tidegate.toml"
             raise AskedWrongly(
-                "there is no such configuration file", path=config, help="`tidegate new DIR` makes one to start from"
+                "is a folder, not a configuration file",
+                path=config,
+                help=f"did you mean `{inside}`?" if inside.is_file() else "`tidegate new DIR` makes one to start from",
+            )
+        if not path.is_file():
+            raise AskedWrongly(
+                "there is no such configuration file",
+                path=config,
+                help=near_path(path) or "`tidegate new DIR` makes one to start from",
             )
         return config
     here = Path.cwd()
@@ -37,6 +52,25 @@ def find_configuration(config: str | None) -> str | None:
         if (folder / "tidegate.toml").is_file():
             return str(folder / "tidegate.toml")
     return None
+
+
+def near_path(path: Path) -> str:
+    """What a path that is not there may have been meant for, "" when nothing lies near."""
+    from tidegate.model.nearest import nearest
+
+    if not path.parent.is_dir():
+        return f"the folder {path.parent} is not there either"
+    like = nearest(path.name, sorted(entry.name for entry in path.parent.iterdir())[:2000])
+    return f"did you mean `{path.parent / like}`?" if like else ""
+
+
+def no_file_where_a_folder_is_wanted(folder: Path, done: str) -> None:
+    """Raises AskedWrongly where a folder to write into, or one above it, is a file."""
+    from tidegate.errors import AskedWrongly
+
+    there = next((one for one in (folder, *folder.parents) if one.exists()), folder)
+    if there.exists() and not there.is_dir():
+        raise AskedWrongly("is a file where a folder is wanted", path=str(there), done=done, help="name another folder")
 
 
 def rule_folders(config: str | None) -> tuple[str, ...]:

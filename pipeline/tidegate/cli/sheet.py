@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tidegate.cli.exit_codes import told
-from tidegate.cli.options import config_option
+from tidegate.cli.options import config_option, no_file_where_a_folder_is_wanted
 from tidegate.errors import AskedWrongly, UnreadableFile
 
 if TYPE_CHECKING:
@@ -101,8 +101,7 @@ def command(
     from tidegate.draw.guide_sheets import guide_sheets
 
     folder = Path(out)
-    if folder.exists() and not folder.is_dir():
-        raise AskedWrongly("is no folder to write into", path=out, done="nothing was written")
+    no_file_where_a_folder_is_wanted(folder, "nothing was written")
     terms = terms_for(config, gate=None, set_name=None, unit=None, up_axis=up_axis, pictures=False)
     wanted = [form for form in FORMS if form in forms or "all" in forms]
     for facts in _measured(paths, terms):
