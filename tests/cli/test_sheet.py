@@ -83,7 +83,7 @@ def test_the_ground_is_the_one_asked_for(mesh: Path, tmp_path: Path) -> None:
         (["--size", "99999"], "16384"),
         (["--line", "0"], "0.25"),
         (["--as", "gif"], "gif"),
-        (["--out", "taken"], "is no folder"),
+        (["--out", "taken"], "is a file where a folder is wanted"),
     ],
 )
 def test_wrong_options_are_told(
