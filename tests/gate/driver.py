@@ -44,7 +44,7 @@ def judge(root: Path, context: DropContext) -> list[Outcome]:
 def drain(base: Path, patience: float = 0.0) -> Drained:
     rules = GateRules(quiet=0.0, wait=0.0, stalled=0.0, first_pause=0.01, longest_pause=0.05)
     setup = GateSetup(paths_of(base), judge, rules)
-    return Loop([setup], InProcess(), LoopRules(scan=0.05, hands=0), log=Log(level="warning")).run_once(patience)
+    return Loop([setup], InProcess(), LoopRules(scan=5.0, hands=0), log=Log(level="warning")).run_once(patience)
 
 
 if __name__ == "__main__":

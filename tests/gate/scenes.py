@@ -16,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tests.gate import volumes
 from tests.gate.driver import drain
 
 
@@ -23,12 +24,13 @@ from tests.gate.driver import drain
 class Stage:
     """A scene set up under `base`. expected: nonce -> places (path prefixes relative to base) where it must be, each once.
 
-    elsewhere: folders outside base that belong to the scene.
+    elsewhere: folders outside base that belong to the scene. mounted: what `close` unmounts.
     """
 
     base: Path
     expected: dict[str, list[str]] = field(default_factory=dict)
     elsewhere: list[Path] = field(default_factory=list)
+    mounted: list[Path] = field(default_factory=list)
 
     def put(self, path: str, *places: str, text: str = "", inbox: Path | None = None) -> bytes:
         """Drop a file with a new nonce into the inbox; it must end in `places`."""
@@ -40,9 +42,38 @@ class Stage:
         target.write_bytes(data)
         return data
 
+    def another_volume(self) -> Path:
+        """An empty folder on another file system than the rest: two mounts of our own where we may mount."""
+        if not volumes.why_not():
+            beside = self.base.with_name(f"{self.base.name}-inbox")
+            beside.mkdir(exist_ok=True)
+            for folder in (self.base, beside):
+                volumes.mount(folder)
+                self.mounted.append(folder)
+        else:
+            here = self.base.stat().st_dev
+            candidates = [Path("/dev/shm"), Path(tempfile.gettempdir()), Path.home()]
+            other = next(path for path in candidates if path.is_dir() and path.stat().st_dev != here)
+            beside = Path(tempfile.mkdtemp(prefix="tidegate-inbox-", dir=other))
+        self.elsewhere.append(beside)
+        return beside
+
     def close(self) -> None:
         for folder in self.elsewhere:
-            shutil.rmtree(folder, ignore_errors=True)
+            empty(folder)
+        for folder in self.mounted:
+            volumes.unmount(folder)
+        for folder in self.elsewhere:
+            folder.rmdir()
+
+
+def empty(folder: Path) -> None:
+    """Remove what is in it, but not itself: it may be a mount point."""
+    for path in folder.iterdir():
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path)
+        else:
+            path.unlink()
 
 
 def one_drop(stage: Stage) -> None:
@@ -83,18 +114,10 @@ def re_drop(stage: Stage) -> None:
 
 
 def other_volume(stage: Stage) -> None:
-    inbox = Path(tempfile.mkdtemp(prefix="tidegate-inbox-", dir=another_volume(stage.base)))
-    stage.elsewhere.append(inbox)
+    inbox = stage.another_volume()
     (stage.base / "paths.json").write_text(json.dumps({"inbox": str(inbox)}))
     stage.put("crate/crate.obj", "delivery/quay/crate/v001/crate.obj", inbox=inbox)
     stage.put("crate/maps/crate_normal.png", "delivery/quay/crate/v001/maps/crate_normal.png", inbox=inbox)
-
-
-def another_volume(base: Path) -> Path:
-    """A writable folder on another file system than `base`."""
-    candidates = [Path("/dev/shm"), Path(tempfile.gettempdir()), Path.home()]
-    here = base.stat().st_dev
-    return next(path for path in candidates if path.is_dir() and path.stat().st_dev != here)
 
 
 def taken_name(stage: Stage) -> None:

@@ -1,8 +1,7 @@
-"""The gate as a daemon that runs until it is stopped, killed or failed: `python -m tests.gate.soak_driver BASE`."""
+"""The gate as a daemon that runs until it is stopped, killed or failed; started by `zygote`."""
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 from tests.gate.driver import judge, paths_of
@@ -12,8 +11,9 @@ from tidegate.daemon.setup import GateSetup, LoopRules
 from tidegate.daemon.workers import InProcess
 from tidegate.gate.settings import GateRules
 
-if __name__ == "__main__":
+
+def serve(base: Path) -> None:
     rules = GateRules(quiet=0.2, wait=0.5, stalled=1.0, first_pause=0.1, longest_pause=1.0)
     # native_events off: watchdog is not there under -S, and the interval must find everything anyway.
-    setup = GateSetup(paths_of(Path(sys.argv[1])), judge, rules, native_events=False)
-    Loop([setup], InProcess(), LoopRules(scan=0.1, grace=2.0), log=Log(level="error")).run()
+    setup = GateSetup(paths_of(base), judge, rules, native_events=False)
+    Loop([setup], InProcess(), LoopRules(scan=0.1, grace=2.0), log=Log(level="warning")).run()

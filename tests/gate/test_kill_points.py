@@ -3,72 +3,89 @@
 from __future__ import annotations
 
 import hashlib
+import subprocess
+import sys
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
 
-from tests.gate import kill_points, law, teeth
+from tests.gate import law, points, teeth
 from tests.gate.driver import drain
 from tests.gate.scenes import SCENES, set_up
+from tests.gate.slot import ROOT, Slot, have_strace
+from tests.gate.watcher import watch
 
-needs_strace = pytest.mark.skipif(not kill_points.have_strace(), reason="strace with fault injection is not here")
+needs_strace = pytest.mark.skipif(not have_strace(), reason="strace with fault injection is not here")
 
-SAMPLED = {"several_props": 4, "re_drop": 3, "other_volume": 3}
+SAMPLED = {"several_props": 8, "re_drop": 8, "other_volume": 8, "archive": 4}
 """Scene -> points killed in the default run, spread evenly; the exhaustive run has them all."""
+
+PAUSE = 1.0
+"""Milliseconds after each call of a watched run; the named command takes ten times as long and sees more."""
 
 
 @pytest.fixture
-def fresh(tmp_path: Path) -> Iterator[Path]:
-    number = 0
-
-    def homes() -> Iterator[Path]:
-        nonlocal number
-        while True:
-            number += 1
-            home = tmp_path / str(number)
-            home.mkdir()
-            yield home
-
-    return homes()
+def slot(tmp_path: Path) -> Iterator[Slot]:
+    with Slot(tmp_path) as slot:
+        yield slot
 
 
 @pytest.mark.parametrize("scene", list(SCENES))
 def test_left_alone_each_scene_ends_as_it_says(scene: str, tmp_path: Path) -> None:
-    stage = set_up(scene, tmp_path / "base")
-    try:
+    with ExitStack() as stack:
+        stage = set_up(scene, tmp_path / "base")
+        stack.callback(stage.close)
         drained = drain(stage.base)
         assert law.fulfilled(stage) == []
         assert (drained.waiting, drained.held_up) == ((), ())
-    finally:
-        stage.close()
 
 
 @needs_strace
 @pytest.mark.parametrize("scene", SAMPLED)
-def test_killed_at_some_disk_calls_everything_comes_to_its_place(scene: str, fresh: Iterator[Path]) -> None:
-    points = kill_points.scene_points(scene, next(fresh))
-    assert len(points) > 100, "the tracer saw the run"
-    step = len(points) // SAMPLED[scene]
+def test_killed_at_some_disk_calls_everything_comes_to_its_place(scene: str, slot: Slot) -> None:
+    found = points.scene_points(slot, scene)
+    assert len(found) > 100, "the tracer saw the run"
+    step = len(found) // SAMPLED[scene]
     # Where in each step: fixed for a scene, so that a failure repeats.
-    start = int(hashlib.sha256(scene.encode()).hexdigest(), 16) % step
-    chosen = points[start::step]
-    with ThreadPoolExecutor(2) as pool:
-        homes = [next(fresh) for _ in chosen]
-        wrong = [
-            fault
-            for faults in pool.map(lambda each: kill_points.kill_once(scene, *each), zip(chosen, homes, strict=True))
-            for fault in faults
-        ]
-    assert wrong == []
+    first = int(hashlib.sha256(scene.encode()).hexdigest(), 16) % step
+    assert [fault for point in found[first::step] for fault in points.kill_once(slot, scene, point)] == []
+
+
+@needs_strace
+def test_recovery_killed_in_its_turn_everything_comes_to_its_place(slot: Slot) -> None:
+    start = points.starts(points.scene_points(slot, "re_drop"))[1]
+    again = points.recovery_points(slot, "re_drop", start)
+    assert len(again) > 50, "the tracer saw the recovery"
+    assert [
+        fault for each in again[:: len(again) // 6] for fault in points.kill_once(slot, "re_drop", start, each)
+    ] == []
+
+
+@needs_strace
+@pytest.mark.parametrize("scene", list(SCENES))
+def test_nothing_partial_is_ever_seen_under_a_delivery_name(scene: str, slot: Slot) -> None:
+    slot.begin(scene)
+    watched = watch(slot, PAUSE)
+    assert watched.wrong == ()
+    assert len(watched.between) > 20, "the tracer saw the run"
+    assert sum(count > 0 for count in watched.between) > len(watched.between) // 3, "the watcher saw it too"
 
 
 @needs_strace
 @pytest.mark.parametrize(("error", "call"), [("ENOSPC", "write"), ("EROFS", "renameat2")])
-def test_a_call_that_fails_is_survived(error: str, call: str, fresh: Iterator[Path]) -> None:
-    points = [point for point in kill_points.scene_points("folder_drop", next(fresh)) if point.call == call]
-    assert kill_points.fail_once("folder_drop", points[len(points) // 2], error, next(fresh)) == []
+def test_a_call_that_fails_is_survived(error: str, call: str, slot: Slot) -> None:
+    found = [point for point in points.scene_points(slot, "folder_drop") if point.call == call]
+    assert points.fail_once(slot, "folder_drop", found[len(found) // 2], error) == []
+
+
+@needs_strace
+def test_the_named_command_runs_and_says_what_it_did() -> None:
+    command = [sys.executable, "-m", "tests.gate.kill_points", "--jobs", "2", "--pause", "0.1"]
+    ran = subprocess.run([*command, "--scene", "unjudged", "--every", "60"], cwd=ROOT, capture_output=True, text=True)
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert "0 faults, 0 of them a tracer that struck elsewhere" in ran.stdout
 
 
 @needs_strace
@@ -77,6 +94,12 @@ def test_no_power_cut_loses_anything(tmp_path: Path) -> None:
 
 
 @needs_strace
-@pytest.mark.parametrize("tooth", ["file_fsync_left_out", "folder_fsync_left_out", "replace_allowed"])
+@pytest.mark.parametrize(("tooth", "proof"), teeth.CONTROLS)
+def test_without_a_bug_the_other_proofs_hold(tooth: str, proof: teeth.Proof, tmp_path: Path) -> None:
+    assert teeth.with_tooth(tooth, proof, tmp_path) == []
+
+
+@needs_strace
+@pytest.mark.parametrize("tooth", teeth.PROOFS)
 def test_the_proofs_bite(tooth: str, tmp_path: Path) -> None:
     assert teeth.with_tooth(tooth, teeth.PROOFS[tooth], tmp_path) != []

@@ -1,14 +1,11 @@
-"""The driver with one deliberate bug, named by the environment variable TOOTH. See teeth.py for what each proves."""
+"""Deliberate bugs to put into the gate before a run. See teeth.py for what each proves."""
 
 from __future__ import annotations
 
-import os
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from tests.gate.driver import drain
 from tidegate.gate import claim, durable, hand_over, handing, publish, recover, ticket
 
 
@@ -81,6 +78,21 @@ def built_in_place() -> None:
     hand_over._entry = entry
 
 
+def moved_piece_by_piece() -> None:
+    """As a gate without staging: a folder grows under its last name, its manifest first."""
+    real = durable.move_new
+
+    def move(source: Path, target: Path) -> None:
+        if not source.is_dir():
+            return real(source, target)
+        durable.make_folder(target)
+        for path in sorted(source.iterdir(), reverse=True):
+            path.rename(target / path.name)
+        return source.rmdir()
+
+    durable.move_new = move
+
+
 def note_after_the_move() -> None:
     real = publish.publish
 
@@ -115,13 +127,9 @@ TEETH: dict[str, Callable[[], None]] = {
         counts_from_one,
         not_read_back,
         built_in_place,
+        moved_piece_by_piece,
         note_after_the_move,
         copies_under_the_final_name,
         no_recovery,
     )
 }
-
-if __name__ == "__main__":
-    if os.environ.get("TOOTH"):
-        TEETH[os.environ["TOOTH"]]()
-    drain(Path(sys.argv[1]), float(sys.argv[2]))
