@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -42,6 +43,7 @@ class Tally:
     def __init__(self):
         self.rows = defaultdict(lambda: [0, 0])
         self.missed = defaultdict(list)
+        self.off = defaultdict(list)
 
     def add(self, name, hit, seed=None):
         self.rows[name][0] += bool(hit)
@@ -49,14 +51,36 @@ class Tally:
         if not hit:
             self.missed[name].append(seed)
 
+    def measured(self, name, found, true):
+        """A measure beside its true value."""
+        self.off[name].append(abs(float(found) - float(true)))
+
+    def merge(self, other):
+        for name, (hits, tries) in other.rows.items():
+            self.rows[name][0] += hits
+            self.rows[name][1] += tries
+        for mine, theirs in ((self.missed, other.missed), (self.off, other.off)):
+            for name, values in theirs.items():
+                mine[name].extend(values)
+
     def share(self, name):
         hits, tries = self.rows[name]
         return hits / tries if tries else float("nan")
 
     def lines(self):
+        """Two tables, ready to be shown."""
+        yield "| detector, against the truth | right | % | 95 % interval |"
+        yield "|---|---|---|---|"
         for name, (hits, tries) in self.rows.items():
             low, high = wilson(hits, tries)
-            yield f"{name:<66} {hits:>6} / {tries:<6} {100 * hits / tries:6.2f} %  [{100 * low:.2f}, {100 * high:.2f}]"
+            yield f"| {name} | {hits} / {tries} | {100 * hits / tries:.2f} | {100 * low:.2f} to {100 * high:.2f} |"
+        yield ""
+        yield "| measured less true | times | exact % | median | 99 % within | largest |"
+        yield "|---|---|---|---|---|---|"
+        for name, off in self.off.items():
+            exact = 100 * np.mean(np.array(off) < 1e-9)
+            middle, most = np.quantile(off, [0.5, 0.99])
+            yield f"| {name} | {len(off)} | {exact:.2f} | {middle:.4g} | {most:.4g} | {max(off):.4g} |"
 
 
 def run(cases, first=0):
@@ -90,6 +114,7 @@ def _layout_truth(tally, scene, rng, seed):
         if want is None or not found.can_tell[i]:
             continue
         tally.add("bleed exact to the texel, by the definition", found.depth[i] == want, seed)
+        tally.measured("bleed depth of an island, texels", found.depth[i], want)
         if not found.open_ended[i]:
             tally.add("bleed equal to the depth painted", found.depth[i] == scene.bleed, seed)
         if ground.certain and want >= WANTED and found.depth[i] < WANTED:
@@ -109,9 +134,9 @@ def _layout_truth(tally, scene, rng, seed):
         hole[max(y - side // 2, 0) : y + side - side // 2, max(x - side // 2, 0) : x + side - side // 2] = True
         holed[hole] = scene.ground
         told = unpainted(differing(holed, ground.color), scene.labels, bands.totals[:, 0])
-        tally.add(
-            "unpainted texels counted exactly", told.texels[island] == (hole & (scene.labels == island)).sum(), seed
-        )
+        true = int((hole & (scene.labels == island)).sum())
+        tally.add("unpainted texels counted exactly", told.texels[island] == true, seed)
+        tally.measured("unpainted share of an island", told.share[island], true / (scene.labels == island).sum())
         x0, y0, x1, y1 = told.worst_box[0].tolist() if len(told.worst_box) else (0, 0, 0, 0)
         tally.add("unpainted place boxed", x0 <= x < x1 and y0 <= y < y1, seed)
     return alarms
@@ -174,6 +199,9 @@ def _seam_truth(tally, kind, rng, seed):
     alarm = excess() > SEAM_LIMIT
     tally.add(f"clean seam left alone, {kind}", not alarm, seed)
     tally.add(f"seam lighter by 0.08 on one side: found, {kind}", excess(step=0.08) > SEAM_LIMIT, seed)
+    lighter = seam_scene(np.random.default_rng(start), kind, step=0.08)
+    differences = seam_differences(lighter.image, lighter.edges, lighter.labels)
+    tally.measured("step across a seam, of 1", seams(lighter.edges, differences, (192, 96), SEAM_LIMIT)[0].step, 0.08)
     tally.add(f"seam displaced by 20 texels: found, {kind}", excess(shift=20.0) > SEAM_LIMIT, seed)
     tally.add("clean seam of two materials left alone", excess(materials=True) <= SEAM_LIMIT, seed)
     lit, away = excess(materials=True, step=0.08), excess(materials=True, shift=53.0)
@@ -275,8 +303,15 @@ def main():
     asked.add_argument("--cases", type=int, default=500)
     asked.add_argument("--first", type=int, default=0, help="number of the first case")
     asked.add_argument("--missed", action="store_true", help="list the cases that went wrong")
+    asked.add_argument("--jobs", type=int, default=1, help="processes")
     options = asked.parse_args()
-    tally = run(options.cases, options.first)
+    step = -(-options.cases // (options.jobs * 4))
+    firsts = range(options.first, options.first + options.cases, step)
+    counts = [min(step, options.first + options.cases - first) for first in firsts]
+    tally = Tally()
+    with ProcessPoolExecutor(options.jobs) as pool:
+        for part in pool.map(run, counts, firsts):
+            tally.merge(part)
     for line in tally.lines():
         print(line)
     if options.missed:
