@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
-from tests.support.laid_props import collapsed, laid, laid_part, painted, sheet
+from tests.support.laid_props import Sheet, collapsed, laid, laid_part, painted, sheet
 from tests.support.mesh_props import findings
 from tidegate.model.check import Scope
 
@@ -53,6 +54,44 @@ def test_islands_of_other_area_are_no_missed_stack() -> None:
     # the same box, a third of the area: turned by 45 degrees it reaches the same four borders
     inner = sheet(115, 115, 185, 185, turn=45.0)
     assert "nearly" not in one(A, inner, near_texels=4.0).message
+
+
+def bracket(*, turn: int = 0, mirrored: bool = False, shift: float = 0.0, corner: float = 0.0) -> Any:
+    """An L of 100 by 100 texels, a quarter cut out of it: each way round it has the same box and the same area. corner:
+    texels by which the inner corner is moved."""
+    points = np.array([[0, 0], [100, 0], [100, 50], [50 + corner, 50], [50, 100], [0, 100]], float) - 50
+    if mirrored:
+        points = points[::-1] * [-1.0, 1.0]
+    for _ in range(turn):
+        points = points[:, ::-1] * [-1.0, 1.0]
+    where = 3 if not mirrored else 2  # the inner corner sees all others
+    order = np.roll(np.arange(6), -where)
+    triangles = np.array([[order[0], order[k], order[k + 1]] for k in range(1, 5)])
+    return Sheet(np.column_stack([points / 512, np.zeros(6)]), triangles, (points + 200 + [shift, 0.0]) / 1024)
+
+
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [
+        # Laid exactly on it: the twin of an L mirrored over its diagonal is the same L.
+        ({}, "lie exactly on each other"),
+        ({"turn": 3, "mirrored": True}, "lie exactly on each other"),
+        ({"shift": 0.045}, "lie exactly on each other"),  # boxes agree within a twentieth of a texel
+        ({"shift": 0.06}, "nearly lie on each other, up to 0.06 texels"),
+        ({"turn": 3, "mirrored": True, "shift": 3.0}, "nearly lie on each other, up to 3 texels"),
+        ({"corner": 2.0}, "nearly lie on each other"),  # not one shape, and yet meant to be
+        # The same box and area, and no stack: its outline lies elsewhere.
+        ({"turn": 2}, "of one shape overlap"),
+        ({"turn": 1}, "of one shape overlap"),
+        ({"shift": 30.0}, "of one shape overlap"),
+        ({"turn": 2, "corner": 9.0}, "2 islands overlap"),
+    ],
+)
+def test_stacks_near_stacks_and_accidents_are_told_by_outline(other: dict[str, Any], said: str) -> None:
+    pair = laid(bracket(), bracket(**other))
+    assert said in findings(CHECK, pair)[0].message
+    passes = said.startswith("lie exactly")
+    assert bool(findings(CHECK, pair, allow_stacks=True)) is not passes  # near is no stack: it fails where stacks pass
 
 
 def test_an_island_over_itself() -> None:

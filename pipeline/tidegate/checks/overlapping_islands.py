@@ -14,7 +14,6 @@ from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat,
 from tidegate.model.wording import count, number, numbered
 
 MOST = 8  # places of one picture told one by one, the largest first; further ones are told together
-ALIKE = 0.9  # smaller over larger area of islands of one shape
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -105,13 +104,15 @@ def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limi
 
 def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Mapping[str, Any]) -> Finding:
     islands = np.array(group.islands, dtype=np.int64)
-    apart = _apart(facts, picture, islands)
     what, help = "overlap", "move them apart"
     if len(islands) == 1:
         what, help = "overlaps itself", "cut the island where it runs over itself, or unfold it"
-    elif apart <= limits["near_texels"]:
-        what = f"nearly lie on each other, up to {number(apart, 3)} texels apart,"
+    elif group.apart <= limits["near_texels"]:
+        what = f"nearly lie on each other, up to {number(group.apart, 3)} texels apart,"
         help = "lay them exactly on each other if they are to share their paint, or move them apart"
+    elif group.one_shape:
+        what = "of one shape overlap"
+        help = "move them apart, or lay them exactly on each other, turned alike, if they are to share their paint"
     return Finding(
         check="overlapping-islands",
         level=level,
@@ -152,18 +153,6 @@ def _together(groups: list[Any]) -> tuple[Any, int]:
     return rows, sum(group.texels for group in groups)
 
 
-def _apart(facts: Facts, picture: Picture, islands: Any) -> float:
-    """Texels by which the boxes of the islands differ at most, and their areas allow for; infinite for other shapes."""
-    columns = facts.islands
-    assert columns is not None
-    corner = columns.corner[islands].astype(np.float64)
-    boxes = columns.bounds[islands] - np.concatenate([corner, corner], axis=1)
-    spread = (boxes.max(axis=0) - boxes.min(axis=0)) * np.array([picture.width, picture.height] * 2)
-    area = columns.uv_area[islands]
-    alike = area.min() >= ALIKE * area.max()
-    return float(np.round(spread.max(), 4)) if alike else float("inf")
-
-
 CHECK = Check(
     name="overlapping-islands",
     group="UV layout",
@@ -171,7 +160,10 @@ CHECK = Check(
     needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "unfolding"}),
     looks_at="texels covered more than once, at the size of the map, by islands of one picture",
     why="what is painted for one face shows up on another, and baked light is spoiled",
-    put_right="move the islands apart; stack on purpose only whole islands that fit each other exactly",
+    put_right=(
+        "move the islands apart; stack on purpose only whole islands whose outlines fall on each other, turned or mirrored as "
+        "they may be; one that misses by more than 0.05 texel is none"
+    ),
     blind_spots=(
         "an overlap thinner than a texel, which no texel centre sees; on a map that half of the islands run past the tile "
         "of, overlap is a note; what comes in again over the border of a map that repeats counts only by the limit `wrap`"
@@ -183,7 +175,7 @@ CHECK = Check(
             "number",
             4.0,
             "texels",
-            "boxes of overlapping islands no further apart were meant as a stack; common practice, no source",
+            "outlines of overlapping islands that lie no further apart were meant as a stack; common practice, no source",
             low=0,
         ),
         Limit(
