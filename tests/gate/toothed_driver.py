@@ -45,7 +45,7 @@ def ticket_after_move() -> None:
 
 def replace_allowed() -> None:
     counts_from_one()
-    durable.move_new = lambda source, target: source.rename(target)  # type: ignore[assignment]
+    durable.move_new = lambda source, target: Path(source).rename(target)  # type: ignore[assignment]
 
 
 def counts_from_one() -> None:
@@ -82,13 +82,13 @@ def moved_piece_by_piece() -> None:
     """As a gate without staging: a folder grows under its last name, its manifest first."""
     real = durable.move_new
 
-    def move(source: Path, target: Path) -> None:
-        if not source.is_dir():
+    def move(source: Path | str, target: Path | str) -> None:
+        if not Path(source).is_dir():
             return real(source, target)
         durable.make_folder(target)
-        for path in sorted(source.iterdir(), reverse=True):
-            path.rename(target / path.name)
-        return source.rmdir()
+        for path in sorted(Path(source).iterdir(), reverse=True):
+            path.rename(Path(target, path.name))
+        return Path(source).rmdir()
 
     durable.move_new = move
 

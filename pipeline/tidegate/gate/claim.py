@@ -41,10 +41,11 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
         for folder in sorted({folder.parent for folder in made}):
             durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
         _remove_parts(home)
-        copied = [move for move in taken.moves if _bring(move, home / move.to)]
+        at = {move: os.path.join(home, move.to) for move in taken.moves}
+        copied = [move for move in taken.moves if _bring(move, at[move])]
         _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
-            _refuse_changed(move, home / move.to)
+            _refuse_changed(move, at[move])
         _sync(taken, home)
         for move in copied:
             _remove_source(move, home / move.to)
@@ -104,15 +105,15 @@ def let_go(paths: Sequence[str], home: Path) -> None:
     _remove_empty(home)
 
 
-def _bring(move: Move, target: Path) -> bool:
+def _bring(move: Move, target: str) -> bool:
     """Bring one file under the claim. True when it is a copy whose source still has to go."""
-    source = Path(move.source)
-    if target.exists():
+    source, folder = move.source, os.path.dirname(target)
+    if os.path.exists(target):
         return _is_as_seen(move)
     if not _is_as_seen(move):
         raise _changed(source, "it is another file now, or gone")
-    with disk_step("could not look at the work folder", target.parent):
-        one_volume = target.parent.stat().st_dev == move.device
+    with disk_step("could not look at the work folder", folder):
+        one_volume = os.stat(folder).st_dev == move.device
     try:
         if one_volume and move.links == 1:
             durable.move_new(source, target)
@@ -125,10 +126,10 @@ def _bring(move: Move, target: Path) -> bool:
     return True
 
 
-def _refuse_changed(move: Move, target: Path) -> None:
-    source = Path(move.source)
+def _refuse_changed(move: Move, target: str) -> None:
+    source = move.source
     with disk_step("could not look at a claimed file", target):
-        there = target.lstat()
+        there = os.lstat(target)
     if there.st_size != move.bytes:
         raise _changed(source, f"it had {move.bytes} bytes and has {there.st_size} now")
     moved = (there.st_dev, there.st_ino) == (move.device, move.inode)
@@ -252,7 +253,7 @@ def _same(first: Path, second: Path) -> bool:
         return proof_of(first) == proof_of(second)
 
 
-def _changed(path: Path, came: str) -> Changed:
+def _changed(path: Path | str, came: str) -> Changed:
     return Changed(
         "a drop changed while it was claimed",
         path=shown(path),

@@ -96,12 +96,12 @@ def sync_folder(path: Path | str) -> None:
             os.close(descriptor)
 
 
-def write_file(path: Path, data: bytes) -> Proof:
+def write_file(path: Path | str, data: bytes) -> Proof:
     """Write a new file that appears whole or not at all, and make it durable. Raises NameTaken."""
-    part = path.parent / f"{PART}{secrets.token_hex(8)}"
+    part = _part_beside(path)
     proof = write_new(part, data)
     _move_or_drop(part, path)
-    sync_folder(path.parent)
+    sync_folder(os.path.dirname(path))
     return proof
 
 
@@ -127,9 +127,9 @@ def pour_new(path: Path | str, chunks: Iterable[bytes]) -> Proof:
     return written
 
 
-def copy_file(source: Path, path: Path) -> Proof:
+def copy_file(source: Path | str, path: Path | str) -> Proof:
     """Copy a file to a new name where it appears whole or not at all. The folder is not synced. Raises NameTaken."""
-    part = path.parent / f"{PART}{secrets.token_hex(8)}"
+    part = _part_beside(path)
     proof = copy_new(source, part)
     _move_or_drop(part, path)
     return proof
@@ -175,7 +175,7 @@ def copy_new(source: Path | str, path: Path | str) -> Proof:
     return wanted
 
 
-def move_new(source: Path, target: Path) -> None:
+def move_new(source: Path | str, target: Path | str) -> None:
     """Move a file or folder onto a name that is free, on the same file system. Raises NameTaken; see the module text."""
     with disk_step("could not move", source):
         at_start = os.lstat(source)
@@ -286,7 +286,11 @@ def _drop(path: Path | str) -> None:
         return  # the fault being raised tells more; recovery removes what is left
 
 
-def _move_or_drop(part: Path, target: Path) -> None:
+def _part_beside(path: Path | str) -> str:
+    return os.path.join(os.path.dirname(path), f"{PART}{secrets.token_hex(8)}")
+
+
+def _move_or_drop(part: Path | str, target: Path | str) -> None:
     try:
         move_new(part, target)
     except BaseException:
@@ -309,9 +313,9 @@ def _renameat2() -> Callable[..., int] | None:
     return call
 
 
-def _rename_noreplace(source: Path, target: Path) -> None:
+def _rename_noreplace(source: Path | str, target: Path | str) -> None:
     if os.name == "nt":
-        source.rename(target)
+        os.rename(source, target)
         return
     call = _renameat2()
     if call is None:
@@ -321,29 +325,29 @@ def _rename_noreplace(source: Path, target: Path) -> None:
         raise OSError(number, os.strerror(number), os.fspath(source))
 
 
-def _moved_after_all(at_start: os.stat_result, target: Path) -> bool:
+def _moved_after_all(at_start: os.stat_result, target: Path | str) -> bool:
     try:
-        there = target.lstat()
+        there = os.lstat(target)
     except OSError:
         return False
     return (there.st_dev, there.st_ino) == (at_start.st_dev, at_start.st_ino) and at_start.st_nlink == there.st_nlink
 
 
-def _move_folder_without_noreplace(source: Path, target: Path) -> None:
+def _move_folder_without_noreplace(source: Path | str, target: Path | str) -> None:
     try:
-        target.mkdir(mode=FOLDER_MODE)
+        os.mkdir(target, FOLDER_MODE)
     except FileExistsError:
         raise _taken(target) from None
     try:
-        source.rename(target)
+        os.rename(source, target)
     except OSError as error:
         if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
             raise _taken(target) from None
-        target.rmdir()
+        os.rmdir(target)
         raise
 
 
-def _move_file_without_noreplace(source: Path, target: Path) -> None:
+def _move_file_without_noreplace(source: Path | str, target: Path | str) -> None:
     try:
         os.link(source, target, follow_symlinks=False)
     except FileExistsError:
@@ -352,4 +356,4 @@ def _move_file_without_noreplace(source: Path, target: Path) -> None:
         if error.errno not in (errno.EPERM, *_NOT_OFFERED):
             raise fault_of(error, "could not move", source) from error
         copy_new(source, target)
-    source.unlink()
+    os.unlink(source)

@@ -64,8 +64,11 @@ def hand_over(
         parts = _parts(ticket, root, outcomes, [path for path in files_under(root) if path not in ours])
         parts += _kept_parts(ticket, home, claimed)
         entries = tuple(_entry(number, part, ticket, layout, now) for number, part in enumerate(parts, 1))
-        durable.write_file(note_file, handing.to_bytes(Note(ticket.ticket, entries, tuple(claimed))))
-    return publish(handing.read(note_file), layout, enter)
+        note = Note(ticket.ticket, entries, tuple(claimed))
+        durable.write_file(note_file, handing.to_bytes(note))  # read back and compared there
+    else:
+        note = handing.read(note_file)
+    return publish(note, layout, enter)
 
 
 def set_aside(

@@ -6,10 +6,12 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+_ENCODE = json.JSONEncoder().encode
+
 
 def one_line_each(data: Mapping[str, Any]) -> bytes:
-    """ASCII; names that are not UTF-8 survive as escaped lone surrogates. Records in `data` must be mappings already."""
-    lines = ",\n".join(f" {json.dumps(name)}: {json.dumps(value)}" for name, value in data.items())
+    """ASCII; names that are not UTF-8 survive as escaped lone surrogates. Names are plain, records in `data` mappings already."""
+    lines = ",\n".join([f' "{name}": {_ENCODE(value)}' for name, value in data.items()])
     return f"{{\n{lines}\n}}\n".encode("ascii")
 
 
