@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.support.laid_props import Sheet, laid, sheet
+from tests.measure.test_cuts import of_two_materials
+from tests.support.laid_props import Sheet, hinge, laid, sheet
 from tests.support.mesh_props import findings
+from tidegate.model.check import Scope
 from tidegate.model.prop import Prop
 
 CHECK = "surface-cut-too-much"
@@ -39,3 +41,14 @@ def test_both_sides_of_the_seams(most: float, told: bool) -> None:
 def test_open_borders_are_no_seams_and_nothing_is_asked_by_default() -> None:
     assert findings(CHECK, laid(sheet(0, 0, 100, 100)), seam_to_size=0.0) == []
     assert findings(CHECK, cut_in_two()) == []
+
+
+def test_materials_that_share_a_map_are_judged_as_one_surface() -> None:
+    both = of_two_materials(hinge(degrees=0.0, cut=True), 2)
+    (found,) = findings(CHECK, both, islands=1)
+    assert (found.measured, found.place.material, found.place.mesh) == (2, "", "hull")
+    assert "(materials `brass`, `oak`)" in found.message
+    assert findings(CHECK, both, islands=2) == []
+    assert len(findings(CHECK, both, islands=1, scope=Scope(material=("oak",)))) == 1
+    assert findings(CHECK, both, islands=1, scope=Scope(material=("tin",))) == []
+    assert findings(CHECK, of_two_materials(hinge(degrees=0.0, cut=False), 2), islands=1) == []

@@ -7,26 +7,18 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding, Place
-from tidegate.model.selection import PART_SCOPE, parts_in
+from tidegate.model.finding import Finding
+from tidegate.model.selection import PART_SCOPE, parts_in, surface_place
 from tidegate.model.wording import count, length, number, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     taken = dict(parts_in(facts, scope))
     for cuts in facts.cuts:
-        part = taken.get(cuts.part)
-        if part is None or not scope.takes(uv_layer=cuts.uv_layer):
+        parts = [taken[part] for part in cuts.parts if part in taken]
+        if not parts or not scope.takes(uv_layer=cuts.uv_layer):
             continue
-        where = f"mesh `{part.mesh or part.node}`" + (f" (material `{part.material}`)" if part.material else "")
-        place = Place(
-            file=part.file,
-            role=part.role,
-            node=part.node,
-            mesh=part.mesh,
-            material=part.material,
-            uv_layer=cuts.uv_layer,
-        )
+        where, place = surface_place(parts, cuts.uv_layer)
         most = limits["islands"]
         if most is not None and cuts.islands > most:
             yield Finding(
@@ -63,12 +55,15 @@ CHECK = Check(
     group="UV layout",
     stage=65,
     needs=frozenset({"files", "meshes", "headers", "islands", "cuts"}),
-    looks_at="how many islands a mesh is laid out in, and how long its seams are against its surface",
+    looks_at=(
+        "how many islands a mesh is laid out in, materials that share a map taken together, and how long its seams are "
+        "against its surface"
+    ),
     why="each seam is a place where paint has to meet, and small pieces waste the room between them",
     put_right="join islands that bend little against each other",
-    blind_spots="edges where the material changes are cut in any layout and are not counted",
+    blind_spots="edges where the map changes with the material are cut in any layout and are not counted",
     limits=(
-        Limit("islands", "integer", None, "islands", "of one mesh and material at most", low=1),
+        Limit("islands", "integer", None, "islands", "of one mesh on one map at most", low=1),
         Limit(
             "seam_to_size", "number", None, "times", "seam length over the square root of the surface at most", low=0
         ),

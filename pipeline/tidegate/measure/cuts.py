@@ -1,4 +1,4 @@
-"""Where the surface of a part is cut for its layout, against where its shading breaks."""
+"""Where a surface is cut for its layout, against where its shading breaks."""
 
 from __future__ import annotations
 
@@ -12,27 +12,72 @@ from tidegate.geometry.areas import surface_areas
 from tidegate.geometry.borders import border_sides, seams
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_faces, edge_mates
-from tidegate.geometry.weld import point_ids
+from tidegate.geometry.islands import shared_surface
+from tidegate.geometry.weld import corner_ids, point_ids
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.spots import Spots, spots_of
+from tidegate.model.facts import PartFacts
 from tidegate.model.mesh import MeshPart
 
 
 class Cuts:
-    """One UV layer of one part. part: index into `Facts.parts`. Measured when first asked for and kept.
+    """One UV layer of one surface: a mesh at one node, with all of its parts that are painted on one map. parts: indexes into
+    `Facts.parts`. Measured when first asked for and kept.
 
-    Edges between parts (where the material changes) are not looked at: they are cut whatever the layout does.
+    Edges where the material changes are edges like others as long as both sides are painted on the same map. Where the map
+    changes too, the surface ends here: it is cut there whatever the layout does.
     """
 
-    def __init__(self, laid: LaidOut, mesh: MeshPart) -> None:
-        self.part, self.uv_layer = laid.part, laid.layer
-        self._laid, self._mesh = laid, mesh
-        self.islands = len(np.unique(laid.island[laid.island >= 0]))
-        self.shaded = mesh.normals is not None and mesh.normal_triangles is not None
+    def __init__(self, laid: Sequence[LaidOut], meshes: Sequence[MeshPart]) -> None:
+        self.parts, self.uv_layer = tuple(one.part for one in laid), laid[0].layer
+        self._laid, self._meshes = tuple(laid), tuple(meshes)
+        self.shaded = all(mesh.normals is not None and mesh.normal_triangles is not None for mesh in meshes)
+
+    @cached_property
+    def _triangles(self) -> NDArray[np.int32]:
+        """(m, 3) into the positions of all meshes one after the other."""
+        return _one_after_another(
+            [mesh.triangles for mesh in self._meshes], [len(mesh.positions) for mesh in self._meshes]
+        )
+
+    @cached_property
+    def _positions(self) -> NDArray[np.float64]:
+        return np.concatenate([mesh.positions for mesh in self._meshes])
+
+    @cached_property
+    def _island(self) -> NDArray[np.int32]:
+        """(m,) island rows, -1 without UVs."""
+        return np.concatenate([one.island for one in self._laid])
+
+    @cached_property
+    def _layout_corners(self) -> NDArray[np.int32]:
+        """(m, 3) ids by position and UV, equal over the meshes."""
+        if len(self._laid) == 1:
+            return self._laid[0].corners
+        uv = np.concatenate([one.uv for one in self._laid], axis=2)
+        rows = np.arange(3 * uv.shape[2], dtype=np.int32).reshape(-1, 3)
+        rows[self._island < 0] = -1
+        uv = np.ascontiguousarray(uv.transpose(2, 0, 1).reshape(-1, 2))
+        return corner_ids(self._positions, self._triangles, uv, rows)[0]
+
+    @cached_property
+    def _layout_mates(self) -> NDArray[np.int32]:
+        return self._laid[0].mates if len(self._laid) == 1 else edge_mates(self._layout_corners)
+
+    @cached_property
+    def islands(self) -> int:
+        """Pieces that the layout has; islands that are cut by a change of material alone are one piece."""
+        rows, label = np.unique(self._island, return_inverse=True)
+        label = label.astype(np.int32)
+        if len(rows) and rows[0] < 0:
+            rows, label = rows[1:], label - np.int32(1)
+        if len(self._laid) == 1:
+            return len(rows)
+        return shared_surface(self._layout_corners, label, len(rows))[1]
 
     @cached_property
     def _corners(self) -> NDArray[np.int32]:
-        return np.ascontiguousarray(point_ids(self._mesh.positions)[0][self._mesh.triangles])
+        return np.ascontiguousarray(point_ids(self._positions)[0][self._triangles])
 
     @cached_property
     def _mates(self) -> NDArray[np.int32]:
@@ -40,7 +85,7 @@ class Cuts:
 
     @cached_property
     def _xyz(self) -> NDArray[np.float64]:
-        return corner_columns(self._mesh.positions, self._mesh.triangles)
+        return corner_columns(self._positions, self._triangles)
 
     @cached_property
     def surface(self) -> float:
@@ -50,12 +95,12 @@ class Cuts:
     @cached_property
     def seam_length(self) -> float:
         """Metres of edge that the layout cuts; an edge counts once."""
-        return seams(border_sides(self._laid.mates, self._laid.island), self._mates, self._xyz).total
+        return seams(border_sides(self._layout_mates, self._island), self._mates, self._xyz).total
 
     @cached_property
     def _inner(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """The two sides of every edge between two triangles that both have UVs."""
-        two = np.flatnonzero((edge_faces(self._mates) == 2) & np.repeat(self._laid.island >= 0, 3))
+        two = np.flatnonzero((edge_faces(self._mates) == 2) & np.repeat(self._island >= 0, 3))
         order = two[np.argsort(self._mates[two], kind="stable")]
         same = np.flatnonzero(self._mates[order][1:] == self._mates[order][:-1])
         return order[same], order[same + 1]
@@ -63,16 +108,18 @@ class Cuts:
     @cached_property
     def _cut(self) -> NDArray[np.bool_]:
         """Of the edges of `_inner`, those that the layout cuts."""
-        cut: NDArray[np.bool_] = edge_faces(self._laid.mates)[self._inner[0]] == 1
+        cut: NDArray[np.bool_] = edge_faces(self._layout_mates)[self._inner[0]] == 1
         return cut
 
     @cached_property
     def _break(self) -> NDArray[np.float64]:
         """(e,) degrees between the vertex normals on both sides of each edge of `_inner`, at the worse end."""
-        normals, rows = self._mesh.normals, self._mesh.normal_triangles
         first, second = self._inner
-        if normals is None or rows is None:
+        vectors = [mesh.normals for mesh in self._meshes if mesh.normals is not None]
+        faces = [mesh.normal_triangles for mesh in self._meshes if mesh.normal_triangles is not None]
+        if not self.shaded:
             return np.full(len(first), np.nan)
+        normals, rows = np.concatenate(vectors), _one_after_another(faces, [len(some) for some in vectors])
         ids, flat = self._corners.reshape(-1), rows.reshape(-1)
         a = (first, first - first % 3 + (first % 3 + 1) % 3)
         b = (second, second - second % 3 + (second % 3 + 1) % 3)
@@ -108,6 +155,20 @@ def _degrees_between(one: NDArray[np.float64], other: NDArray[np.float64]) -> ND
     return degrees
 
 
-def measure_cuts(layouts: Sequence[LaidOut], meshes: Sequence[MeshPart]) -> tuple[Cuts, ...]:
-    """Cuts of every UV layer of every part, in the order of the layouts."""
-    return tuple(Cuts(laid, meshes[laid.part]) for laid in layouts)
+def _one_after_another(faces: Sequence[NDArray[np.int32]], lengths: Sequence[int]) -> NDArray[np.int32]:
+    """Index rows into lists that are put one after the other; -1 stays."""
+    starts = np.cumsum([0, *lengths[:-1]])
+    moved = [np.where(some < 0, some, some + start) for some, start in zip(faces, starts.tolist(), strict=True)]
+    return np.concatenate(moved).astype(np.int32)
+
+
+def measure_cuts(
+    parts: Sequence[PartFacts], layouts: Sequence[LaidOut], meshes: Sequence[MeshPart]
+) -> tuple[Cuts, ...]:
+    """Cuts of every UV layer of every surface, in the order in which the layouts first name them."""
+    surfaces: dict[tuple[str, int, str, str, str, int, str], list[LaidOut]] = {}
+    for laid in layouts:
+        part, mesh = parts[laid.part], meshes[laid.part]
+        key = (part.file, mesh.node_number, part.node, part.mesh, part.role, laid.layer, laid.driving.key)
+        surfaces.setdefault(key, []).append(laid)
+    return tuple(Cuts(members, [meshes[laid.part] for laid in members]) for members in surfaces.values())

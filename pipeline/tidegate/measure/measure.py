@@ -90,7 +90,7 @@ def measure(
         if "cuts" in groups:
             from tidegate.measure.cuts import measure_cuts
 
-            more["cuts"] = measure_cuts(layouts, mesh_parts)
+            more["cuts"] = measure_cuts(parts, layouts, mesh_parts)
     elif "meshes" in groups:
         from tidegate.measure.islands import plain_parts
 

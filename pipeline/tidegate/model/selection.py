@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from tidegate.model.check import Scope
@@ -93,6 +93,26 @@ def island_place(facts: Facts, picture: Picture, rows: NDArray[np.int64]) -> Pla
         uv_box=box_around(box),
         map=dict(picture.files).get(picture.driving_slot, ""),
     )
+
+
+def surface_place(parts: Sequence[PartFacts], uv_layer: int) -> tuple[str, Place]:
+    """What a sentence calls one surface with parts of one or several materials, and its place."""
+    first = parts[0]
+    materials = sorted({part.material for part in parts if part.material})
+    worn = (
+        f" (material{'' if len(materials) == 1 else 's'} {', '.join(f'`{one}`' for one in materials)})"
+        if materials
+        else ""
+    )
+    place = Place(
+        file=first.file,
+        role=first.role,
+        node=first.node,
+        mesh=first.mesh,
+        material=materials[0] if len(materials) == 1 else "",
+        uv_layer=uv_layer,
+    )
+    return f"mesh `{first.mesh or first.node}`{worn}", place
 
 
 def made_to_repeat(columns: IslandColumns, picture: Picture) -> bool:
