@@ -67,12 +67,10 @@ class Cuts:
     @cached_property
     def islands(self) -> int:
         """Pieces that the layout has; islands that are cut by a change of material alone are one piece."""
-        rows, label = np.unique(self._island, return_inverse=True)
-        label = label.astype(np.int32)
-        if len(rows) and rows[0] < 0:
-            rows, label = rows[1:], label - np.int32(1)
+        rows = np.unique(self._island[self._island >= 0])
         if len(self._laid) == 1:
             return len(rows)
+        label = np.where(self._island >= 0, np.searchsorted(rows, self._island), -1).astype(np.int32)
         return shared_surface(self._layout_corners, label, len(rows))[1]
 
     @cached_property
