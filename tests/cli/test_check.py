@@ -233,3 +233,24 @@ def test_units_and_up_axis_of_files_that_state_none(tmp_path: Path) -> None:
     assert size() == [1.0, 1.0, 0.0]
     assert size("--unit", "cm") == [0.01, 0.01, 0.0]
     assert size("--up-axis", "z") == [1.0, 0.0, 1.0]  # what was up the page is now depth
+
+
+def test_a_mesh_file_named_alone_is_judged_without_its_like_in_another_format(tmp_path: Path) -> None:
+    plank(tmp_path)
+    (tmp_path / "plank.usd").write_bytes(b"PXR-USDC\0\0")
+    (tmp_path / "plank_v002.obj").write_text(SQUARE)
+    record = json.loads(tidegate("check", tmp_path / "plank.obj", "--format", "json").out)["props"][0]
+    assert [file["path"] for file in record["files"]] == ["plank.obj"]
+    asked = tidegate("check", tmp_path / "plank.usd")
+    assert asked.code == 3 and "there is no USD reader here" in asked.out and "plank.obj" not in asked.out
+
+
+def test_what_a_mesh_file_brings_with_it_is_told(tmp_path: Path) -> None:
+    plank(tmp_path)
+    assert tidegate("check", tmp_path / "plank.obj").err == ""
+    plank(tmp_path, "plank_lod1")
+    (tmp_path / "plank_lod1.stl").write_bytes(b"")  # the same level in another format than the one asked for
+    ran = tidegate("check", tmp_path / "plank.obj")
+    assert ran.err == "tidegate: with plank: plank_lod1.obj\n"
+    assert tidegate("check", tmp_path).err == ""  # a folder is one drop, with all that lies in it
+    assert tidegate("check", tmp_path / "plank.obj", "--format", "json").err == ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from tidegate.cli.exit_codes import EXPLAINED, code_for
 from tidegate.cli.options import config_option, format_option, no_file_where_a_folder_is_wanted
 
 if TYPE_CHECKING:
+    from tidegate.model.prop import Drop
     from tidegate.model.verdict import Verdict
 
 
@@ -55,10 +57,12 @@ def command(
     if report_dir:
         no_file_where_a_folder_is_wanted(Path(report_dir), "nothing was judged")
     terms = terms_for(config, gate=gate, set_name=set_name, unit=unit, up_axis=up_axis, pictures=bool(report_dir))
+    drops = drops_of(paths, terms.scheme)
+    if output == "text":
+        _tell_companions(paths, drops)
     verdicts: list[Verdict] = []
     records: list[dict[str, Any]] = []
     taken: set[str] = set()
-    drops = drops_of(paths, terms.scheme)
     with Progress(len(drops), "checking") as progress:
         for drop in drops:
             progress.step(drop.name)
@@ -79,6 +83,20 @@ def command(
     else:
         click.echo("tidegate: nothing to check: no mesh and no map in what was named", err=True)
     return int(code_for(verdict.verdict for verdict in verdicts))
+
+
+def _tell_companions(paths: tuple[str, ...], drops: list[Drop]) -> None:
+    """Says which files a mesh file named alone brought with it, since they are judged too."""
+    from tidegate.model.wording import one_of
+
+    named = {os.path.abspath(path) for path in paths}  # noqa: PTH100 - `resolve` would follow links
+    for drop in drops:
+        brought = [file.path for file in drop.files if file.location not in named]
+        if drop.is_folder or not brought:
+            continue
+        listed = brought[:4] if len(brought) > 5 else brought
+        more = [f"{len(brought) - len(listed)} more"] if len(listed) < len(brought) else []
+        click.echo(f"tidegate: with {drop.name}: {one_of([*listed, *more], 'and')}", err=True)
 
 
 def _record(verdict: Verdict) -> dict[str, Any]:

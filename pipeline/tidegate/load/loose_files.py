@@ -61,6 +61,8 @@ def group_loose(
 def companions(mesh: Path, scheme: NameScheme | None, ignore: Sequence[str]) -> list[str]:
     """Files that belong to one mesh file: those it names, and those of its folder whose names state its asset.
 
+    Of other meshes only those in another role, such as levels of detail: one in the same role, as the same stem in
+    another format or version, is another file to ask about.
     Relative to the folder of the mesh, sorted. Only what lies in that folder or below it.
     """
     folder = mesh.parent
@@ -85,14 +87,28 @@ def companions(mesh: Path, scheme: NameScheme | None, ignore: Sequence[str]) -> 
     assets = _mesh_assets([name for name in siblings if kinds[name] == "mesh"], scheme)
     own = assets.get(mesh.name, comparable(mesh.stem))
     known = tuple(dict.fromkeys(assets.values()))
+    found.update(_other_roles(mesh, [name for name, asset in assets.items() if asset == own], scheme))
     for name in siblings:
         if kinds[name] == "mesh":
-            if assets[name] == own:
-                found.add(name)
-        elif kinds[name] in _PICTURES and _asset(name, kinds[name], scheme, known) == own:
+            continue
+        if kinds[name] in _PICTURES and _asset(name, kinds[name], scheme, known) == own:
             found.add(name)
     found.discard(mesh.name)
     return sorted(found)
+
+
+def _other_roles(mesh: Path, meshes: Sequence[str], scheme: NameScheme | None) -> set[str]:
+    """The meshes of one asset that are in another role than `mesh`, a role each, in the format of `mesh` if there is one."""
+    best: dict[str, str] = {}
+    for name in sorted(meshes, key=lambda name: (Path(name).suffix.lower() != mesh.suffix.lower(), name)):
+        best.setdefault(_role(name, scheme), name)
+    best.pop(_role(mesh.name, scheme), None)
+    return set(best.values())
+
+
+def _role(name: str, scheme: NameScheme | None) -> str:
+    role = scheme.read(name, "mesh", name).field("role") if scheme is not None else ""
+    return role or "model"
 
 
 def _mesh_assets(meshes: Sequence[str], scheme: NameScheme | None) -> dict[str, str]:
