@@ -12,6 +12,7 @@ from tidegate.measure.islands import measure_islands, parts_of
 from tidegate.measure.painted_layout import PaintedLayout
 from tidegate.measure.pictures import pictures_of
 from tidegate.measure.seam_edges import seam_edges
+from tidegate.measure.wire import points_along, wire_mask, wire_of
 from tidegate.model.prop import Prop
 from tidegate.pixels.seams import SeamEdges
 
@@ -47,15 +48,37 @@ def test_an_island_over_the_border_is_not_whole() -> None:
 
 
 def test_wire_runs_along_every_edge_and_nowhere_else() -> None:
-    wire = layout_of(laid(sheet(256, 256, 768, 768)), (64, 64)).wire()
-    # corners at texels 16 and 48; a square and the diagonal from its lower left to its upper right
+    prop = laid(sheet(256, 256, 768, 768))
+    parts, columns, layouts = measure_islands(prop, SETTINGS, upright=False)
+    (picture,) = pictures_of(parts, columns, layouts)
+    wire = wire_of(columns, picture, layouts, [one for _, one in parts_of(prop)])
+    assert (wire.inner.shape, wire.bent.shape, wire.border.shape) == (
+        (4, 0),
+        (4, 0),
+        (4, 4),
+    )  # a quad's diagonal is none
+    # corners at texels 16 and 48
     wanted = np.zeros((64, 64), bool)
     wanted[[16, 48], 16:49] = True
     wanted[16:49, [16, 48]] = True
-    wanted[np.arange(16, 49), 64 - np.arange(16, 49)] = True
-    missing, extra = wanted & ~wire, wire & ~wanted
-    assert not missing.any()
-    assert extra.sum() <= 33  # where the diagonal passes a corner of texels both count
+    assert np.array_equal(wire_mask(wire, (64, 64)), wanted)
+
+
+@pytest.mark.parametrize(("bend", "inner", "bent"), [(0.0, 1, 0), (19.0, 1, 0), (21.0, 0, 1)])
+def test_wire_inside_an_island_is_told_by_how_much_the_surface_bends(bend: float, inner: int, bent: int) -> None:
+    cos, sin = np.cos(np.radians(bend)), np.sin(np.radians(bend))
+    points = np.array([[0, 0, 0], [1, 0, 0], [1 + cos, 0, sin], [1 + cos, 1, sin], [1, 1, 0], [0, 1, 0]])
+    uv = np.array([[100, 100], [200, 100], [300, 100], [300, 200], [200, 200], [100, 200]], float) / SIZE
+    prop = painted(part(points, [[0, 1, 4], [0, 4, 5], [1, 2, 3], [1, 3, 4]], uv=uv, material=0))
+    parts, columns, layouts = measure_islands(prop, SETTINGS, upright=False)
+    (picture,) = pictures_of(parts, columns, layouts)
+    wire = wire_of(columns, picture, layouts, [one for _, one in parts_of(prop)])
+    assert (wire.inner.shape[1], wire.bent.shape[1], wire.border.shape[1]) == (inner, bent, 6)
+    # 100 texels less 2 at both ends, a texel apart, in the column between the two quads
+    point, across = points_along(wire.inner if inner else wire.bent, (SIZE, SIZE))
+    assert point[:, 0].tolist() == pytest.approx([200.0] * 96)
+    assert np.sort(point[:, 1]).tolist() == pytest.approx([SIZE - 200 + 2.5 + i for i in range(96)])
+    assert np.allclose(np.abs(across), [1.0, 0.0])
 
 
 def cube_side(bend: float) -> Prop:

@@ -34,7 +34,7 @@ DEPTH, WANTED = 16, 8
 SEAM_LIMIT, NORMAL_LIMIT = 0.03, 0.02
 SEAM_SHARE = 0.35
 MASTER_LIMIT = 0.001
-TRACE_LIMIT = 12.0
+TRACE_SHARE, TRACE_OUT = 0.5, 0.4
 
 
 class Tally:
@@ -288,13 +288,14 @@ def _picture_truth(tally, scene, rng, seed):
     y = np.arange(20, scene.labels.shape[0] - 20) + 0.5
     columns = np.arange(30, scene.labels.shape[1] - 30, 24)
     point = np.concatenate([np.stack([np.full(len(y), c + 0.5), y], axis=1) for c in columns])
-    across, island = np.tile([1.0, 0.0], (len(point), 1)), np.zeros(len(point), np.int32)
+    across = np.tile([1.0, 0.0], (len(point), 1))
     picture = texture(scene.kind, rng, *scene.labels.shape)
     drawn = picture.copy()
     drawn[:, columns] //= 2
-    clean, traced = (guide_trace(p, point, across, island, 1).strength[0] for p in (picture, drawn))
-    tally.add("guide trace, dark lines left in: over the limit (evidence)", traced > TRACE_LIMIT, seed)
-    tally.add("guide trace, no lines: under the limit (evidence)", clean <= TRACE_LIMIT, seed)
+    clean, traced = (guide_trace(p, point, across) for p in (picture, drawn))
+    found, wrong = (one.on > TRACE_SHARE and one.on - one.aside >= TRACE_OUT for one in (traced, clean))
+    tally.add(f"dark lines along the wire: found, {scene.kind}", found, seed)
+    tally.add("no lines along the wire: left alone", not wrong, seed)
     return ({"same picture"} if alarm else set()) | ({"unsaved"} if unsaved else set())
 
 

@@ -29,7 +29,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 wanted="the master's ratio",
                 help="export the map again from this master, or hand in the master it was made from",
             )
-        elif found.differing > limits["share"] and not found.guide_visible:
+        elif found.differing > limits["share"] and not master.shows_lines:
             yield Finding(
                 check="map-unlike-master",
                 level="",

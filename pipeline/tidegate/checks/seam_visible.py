@@ -29,7 +29,9 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             if seam.excess > most
             and seam.share >= limits["share"]
             and seam.points >= limits["least_length"]
-            and not (seam.materials if normal else seam.deliberate)  # an even step is a choice in color, never in relief
+            and not (
+                seam.materials if normal else seam.deliberate
+            )  # an even step is a choice in color, never in relief
             and (taken[seam.islands[0]] or taken[seam.islands[1]])
         ]
         if not shown:

@@ -25,6 +25,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "color-in-data": ("wrong-pixel-format",),
     "same-picture-twice": ("color-in-data", "wrong-pixel-format", "broken-normal-map"),
     "broken-normal-map": ("bleed-too-narrow", "unpainted-texels"),
+    "guide-lines-left": ("map-unlike-master",),
     "looks-unsaved": (
         "bleed-too-narrow",
         "unpainted-texels",

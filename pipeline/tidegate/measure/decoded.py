@@ -19,6 +19,7 @@ from tidegate.measure.painted_layout import PaintedLayout
 from tidegate.measure.pixels import MapPixels, measure_map
 from tidegate.measure.seam_edges import seam_edges
 from tidegate.measure.strangers import Others, Strangers
+from tidegate.measure.wire import Wire, wire_of
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
 from tidegate.model.map_uses import channels_of
 from tidegate.model.mesh import MeshPart
@@ -29,6 +30,7 @@ from tidegate.pixels.seams import SeamEdges
 
 BLEED_TEXELS = "bleed_texels"
 USUAL_BLEED = 5  # texels, where no rule asks for a bleed: what mip level 2 reads
+TRACED = ("base_color", "emission", "metalness", "roughness")  # slots in which lines of the guide are looked for
 SEAMS_OF = ("base_color", "normal")  # slots whose paint is followed across seams
 ON_THE_LAYOUT = ("base_color", "normal", "roughness", "metalness", "occlusion", "emission", "opacity", "height")
 
@@ -105,6 +107,7 @@ class _Walk:
         self._bleed, self._found = bleed_texels, found
         self._layout: tuple[tuple[int, int, int], PaintedLayout] | None = None
         self._seams: tuple[int, SeamEdges] | None = None
+        self._wire: tuple[int, Wire] | None = None
         self._partners = _material_partners(prop)
 
     def one_map(self, texture: TextureMap, numbers: tuple[int, ...]) -> None:
@@ -112,8 +115,7 @@ class _Walk:
         if image is None:
             return
         uses = channels_of(self._prop, texture.path)
-        inside = self._inside(image, numbers)
-        self._found.pixels.append(measure_map(texture.path, uses, image, inside))
+        self._found.pixels.append(measure_map(texture.path, uses, image, self._inside(image, numbers)))
         flat = self._found.pixels[-1].flat.low == self._found.pixels[-1].flat.high
         if not flat and self._partners.get(texture.path):
             self._found.signatures[texture.path] = signature(image)
@@ -123,8 +125,9 @@ class _Walk:
                 layout = self._layout_of(number, image)
                 edges = self._seams_of(number, layout) if slot in SEAMS_OF and layout.whole else None
                 lossy, strange = texture.header.lossy, partial(self._strange_bands, numbers, layout.size)
+                wire = self._wire_of(number) if slot in TRACED and layout.whole else None
                 self._found.painted.append(
-                    measure_painted(texture.path, slot, number, image, lossy, layout, edges, self._bleed, strange)
+                    measure_painted(texture.path, slot, number, image, lossy, layout, edges, self._bleed, strange, wire)
                 )
         if "masters" in self._groups:
             self._masters_of(texture, image, numbers)
@@ -133,15 +136,15 @@ class _Walk:
         return {} if self._strangers is None else self._strangers.bands(numbers, size)
 
     def _masters_of(self, texture: TextureMap, image: Pixels, numbers: tuple[int, ...]) -> None:
-        def wire() -> NDArray[np.bool_] | None:
-            return self._layout_of(numbers[0], image).wire() if numbers else None
+        def wire() -> Wire | None:
+            return self._wire_of(numbers[0]) if numbers else None
 
         for master in self._prop.masters:
             if master.map == texture.path and not master.header.problem:
                 # mypy cannot infer a lambda that binds its loop variable by a default.
                 merged = decoded(lambda master=master: self._reader.merged(master), master.path, self._found.trouble)  # type: ignore[misc]
-                result = None if merged is None else compared(merged, image, wire, texture.header.lossy)
-                self._found.masters.append(MasterFacts(master.path, master.map, self._layers(master), result))
+                found = (None, False) if merged is None else compared(merged, image, wire, texture.header.lossy)
+                self._found.masters.append(MasterFacts(master.path, master.map, self._layers(master), *found))
 
     def masters_alone(self) -> None:
         """Masters whose flat map was not there or could not be decoded: their layers are known all the same."""
@@ -178,6 +181,16 @@ class _Walk:
             layout = PaintedLayout(columns, picture, self._laid.layouts, key[1:], self._bleed)
             self._layout = key, layout
         return self._layout[1]
+
+    def _wire_of(self, number: int) -> Wire:
+        if self._wire is None or self._wire[0] != number:
+            columns = self._laid.columns
+            assert columns is not None
+            self._wire = (
+                number,
+                wire_of(columns, self._laid.pictures[number], self._laid.layouts, self._laid.mesh_parts),
+            )
+        return self._wire[1]
 
     def _seams_of(self, number: int, layout: PaintedLayout) -> SeamEdges:
         if self._seams is None or self._seams[0] != number:

@@ -10,12 +10,16 @@ from numpy.typing import NDArray
 
 from tidegate.measure.decoding import Pixels
 from tidegate.measure.painted_layout import PaintedLayout
+from tidegate.measure.wire import Wire, points_along
+from tidegate.model.painted_rows import ground_speaks
 from tidegate.pixels.background import Background, background
 from tidegate.pixels.bleed import Bleed, bleed
 from tidegate.pixels.border_bands import FAR, BorderBands
 from tidegate.pixels.differing import differing
 from tidegate.pixels.fit import Fit, fit, in_doubt
+from tidegate.pixels.guide_trace import GuideTrace, guide_trace
 from tidegate.pixels.seams import Seam, SeamEdges, normal_differences, seam_differences, seams
+from tidegate.pixels.strips import strips
 from tidegate.pixels.unpainted import Unpainted, unpainted
 
 LOSSY = 12  # codes of 8 bits by which a lossy map may miss its ground
@@ -33,6 +37,7 @@ class Painted:
     spilled: share of the texels far from every island that differ from the ground: near 1 where the map is shared with
     other things or painted all over. covered: share of the map inside islands. fading: (i,) texels of each island that are
     near the ground and not quite it, over those that show it: paint that darkens into a black ground has many, a hole few.
+    inner_trace, border_trace: thin lines along the wire inside the islands and along their borders, None where not looked for.
     """
 
     map: str
@@ -48,6 +53,8 @@ class Painted:
     unpainted: Unpainted | None = None
     fit: Fit | None = None
     seams: tuple[Seam, ...] = ()
+    inner_trace: GuideTrace | None = None
+    border_trace: GuideTrace | None = None
 
 
 def measure_painted(
@@ -60,9 +67,11 @@ def measure_painted(
     edges: SeamEdges | None,
     wanted: int,
     strangers: Callable[[], Mapping[str, BorderBands]] = dict,
+    wire: Wire | None = None,
 ) -> Painted:
     """number: index of the picture. edges: its seams, None where they are not to be compared. wanted: texels of bleed.
-    strangers: gives other layouts by name, asked only where the map does not fit its own."""
+    strangers: gives other layouts by name, asked only where the map does not fit its own. wire: of the layout, None where lines
+    along it are not looked for."""
     rows = layout.rows
     if not layout.whole:
         return Painted(path, number, slot, rows, "islands cross the border of the tile, so the map is made to repeat")
@@ -74,13 +83,15 @@ def measure_painted(
     paint = None if ground is None else differing(image, ground.color, tolerance)
     spilled = 1.0
     if paint is not None and bands.far_texels:
-        spilled = float(np.count_nonzero(paint & (bands.band == FAR))) / bands.far_texels
+        spilled = _far_and(paint, bands) / bands.far_texels
+    if not ground_speaks(ground, spilled):
+        paint = None
     bare = unpainted(paint, layout.labels, bands.totals[:, 0])
     fading = np.zeros(len(rows))
     if ground is not None and bare.texels.any():
-        clearly = differing(image, ground.color, tolerance + NEAR * (257 if image.dtype == np.uint16 else 1))
-        near = unpainted(clearly, layout.labels, bands.totals[:, 0], worst=0)
-        fading = (near.texels - bare.texels) / np.maximum(bare.texels, 1)
+        fading = (_near_ground(image, ground, layout) - bare.texels) / np.maximum(bare.texels, 1)
+    bled = bleed(paint, bands, wanted)
+    del paint  # a byte a texel that nothing below reads
     fitting = fit(image, bands, tolerance=tolerance)
     if in_doubt(fitting) and (others := strangers()):
         fitting = fit(image, bands, others, tolerance)
@@ -92,13 +103,28 @@ def measure_painted(
         rows=rows,
         ground=ground,
         spilled=spilled,
-        bleed=bleed(paint, bands, wanted),
+        bleed=bled,
         covered=float(bands.totals[:, 0].sum()) / layout.labels.size,
         fading=fading,
         unpainted=bare,
         fit=fitting,
         seams=found,
+        inner_trace=None if wire is None else guide_trace(image, *points_along(wire.inner, layout.size)),
+        border_trace=None if wire is None else guide_trace(image, *points_along(wire.border, layout.size)),
     )
+
+
+def _near_ground(image: Pixels, ground: Background, layout: PaintedLayout) -> NDArray[np.int64]:
+    """Texels of each island whose color is near the ground or the ground itself."""
+    tolerance = ground.tolerance + NEAR * (257 if image.dtype == np.uint16 else 1)
+    clearly = differing(image, ground.color, tolerance)
+    return unpainted(clearly, layout.labels, layout.bands.totals[:, 0], worst=0).texels
+
+
+def _far_and(paint: NDArray[np.bool_], bands: BorderBands) -> int:
+    """Texels far from every island that are painted."""
+    rows = strips(*paint.shape)
+    return sum(int(np.count_nonzero(paint[top:end] & (bands.band[top:end] == FAR))) for top, end in rows)
 
 
 def _seams(image: Pixels, edges: SeamEdges, slot: str, layout: PaintedLayout) -> tuple[Seam, ...]:

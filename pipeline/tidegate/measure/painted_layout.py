@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tidegate.geometry.raster import owners
 from tidegate.measure.islands import LaidOut
@@ -39,18 +38,3 @@ class PaintedLayout:
     def bands(self) -> BorderBands:
         """Bands out to the depth asked for."""
         return border_bands(self.labels, len(self.rows), self.depth)
-
-    def wire(self) -> NDArray[np.bool_]:
-        """(height, width) True on every edge of every triangle, a texel wide, as a guide sheet shows them."""
-        width, height = self.size
-        mask = np.zeros((height, width), dtype=bool)
-        texels = self._placed.texels
-        for one, other in ((0, 1), (1, 2), (2, 0)):
-            start, end = texels[one], texels[other]
-            steps = np.ceil(np.abs(end - start).max(axis=0) * 2).astype(np.int64) + 1
-            side = np.repeat(np.arange(len(steps)), steps)
-            at = (np.arange(len(side)) - np.repeat(np.cumsum(steps) - steps, steps)) / np.maximum(steps - 1, 1)[side]
-            x, y = (np.floor(start[axis, side] + (end - start)[axis, side] * at).astype(np.int64) for axis in (0, 1))
-            seen = (x >= 0) & (x < width) & (y >= 0) & (y < height)
-            mask[y[seen], x[seen]] = True
-        return mask

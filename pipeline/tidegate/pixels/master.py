@@ -86,8 +86,8 @@ def compare_master(
     on = off = None
     if wire is not None:
         there = _reduced_any(wire, *size) if scaled else wire
-        # Means of 3 x 3 texels carry a line into its neighbours: those count neither on the wire nor off it.
-        beside = _around(there.view(np.uint8), np.maximum).astype(bool) if scaled else there
+        # Lines are drawn softly or wider, and means of 3 x 3 carry them on: what lies beside counts neither on nor off the wire.
+        beside = _around(there.view(np.uint8), np.maximum).astype(bool)
         on, off = _share(differs, there & compared), _share(differs, ~beside & compared)
     boxes, texels = _worst(differs, full_width / size[1], full_height / size[0], full_width, full_height, worst)
     looked_at = int(np.count_nonzero(compared))
