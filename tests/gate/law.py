@@ -15,8 +15,11 @@ from tidegate.gate.manifest import MANIFEST, faults_in
 NONCE = re.compile(rb"nonce-(?:[0-9a-f]{24}|of-the-archive)")
 
 
-def nothing_partial(stage: Stage) -> list[str]:
-    """At any instant: whatever stands under a delivery or return name is whole. [] when it is."""
+def nothing_partial(stage: Stage, known: set[Path] | None = None) -> list[str]:
+    """At any instant: whatever stands under a delivery or return name is whole. [] when it is.
+
+    known: folders found whole before, which are not read again; new ones are added.
+    """
     paths = paths_of(stage.base)
     wrong = []
     for tree in paths.trees:
@@ -25,8 +28,12 @@ def nothing_partial(stage: Stage) -> list[str]:
             here = Path(folder)
             top = here.parent == tree and tree != paths.delivery
             if (VERSION.fullmatch(here.name) or top) and (names or inner):
-                wrong += [f"{here}: {fault}" for fault in _faults(here)]
                 inner[:] = []
+                if known is None or here not in known:
+                    faults = _faults(here)
+                    wrong += [f"{here}: {fault}" for fault in faults]
+                    if known is not None and not faults:
+                        known.add(here)
     return wrong
 
 

@@ -79,6 +79,7 @@ def _place(what: str) -> tuple[str, ...]:
 def kill_once(slot: Slot, scene: str, point: Point, again: Point | None = None) -> list[str]:
     """Kill at `point`, and recovery at `again`; then start once more. What breaks the law, [] when nothing does."""
     slot.begin(scene)
+    slot.mishaps.clear()
     wrong = strike(slot, point)
     if again:
         wrong += strike(slot, again)
@@ -89,6 +90,7 @@ def kill_once(slot: Slot, scene: str, point: Point, again: Point | None = None) 
 def fail_once(slot: Slot, scene: str, point: Point, error: str) -> list[str]:
     """Let the call fail; the run goes on by itself, and one more start must find everything in place."""
     slot.begin(scene)
+    slot.mishaps.clear()
     wrong = strike(slot, point, f"error={error}")
     return [f"{scene}, {point} {error}: {fault}" for fault in wrong + _healed(slot, 1.0)]
 
@@ -97,6 +99,7 @@ def _healed(slot: Slot, patience: float = 0.0) -> list[str]:
     assert slot.stage is not None, "a scene was begun"
     ended = slot.run(patience=patience)
     wrong = [f"the next start ended with {ended.code}: {ended.said[-600:]}"] if ended.code else []
+    wrong += [f"the gate met what it did not foresee: {each}" for each in slot.mishaps]
     return wrong + law.fulfilled(slot.stage)
 
 

@@ -24,6 +24,7 @@ from tests.gate.scenes import Stage, empty, set_up
 ROOT = Path(__file__).parents[2]
 LONGEST = 120.0
 """No run takes so many seconds; one that does hangs."""
+UNFORESEEN = ("Traceback (most recent call last)", "tidegate itself failed")
 
 
 @dataclass(frozen=True)
@@ -36,11 +37,16 @@ class Ended:
 
 
 class Slot:
-    """tooth: a deliberate bug that every run has (see toothed_driver), "" for none."""
+    """tooth: a deliberate bug that every run has (see toothed_driver), "" for none. user: as whom the gate runs, 0: as we.
 
-    def __init__(self, home: Path, tooth: str = "") -> None:
+    mishaps: what the gate said of exceptions it did not foresee, in any run.
+    """
+
+    def __init__(self, home: Path, tooth: str = "", user: int = 0) -> None:
         self.home = home
         self.tooth = tooth
+        self.user = user
+        self.mishaps: list[str] = []
         self.stage: Stage | None = None
         self._scene = ""
         environment = {"PATH": os.environ["PATH"], "PYTHONDONTWRITEBYTECODE": "1", "PYTHONHASHSEED": "0"}
@@ -91,7 +97,7 @@ class Slot:
         for path in (said, log):
             path.unlink(missing_ok=True)
         told = {"base": str(base), "tooth": self.tooth, "patience": patience, "said": str(said), "serve": serve}
-        self._tell(json.dumps({**told, "hold": bool(tracer)}).encode() + b"\n")
+        self._tell(json.dumps({**told, "user": self.user, "hold": bool(tracer)}).encode() + b"\n")
         pid = int(self._answer())
         strace = None
         if tracer:
@@ -154,6 +160,8 @@ class Running:
             self.strace.stderr.close()
             log = self.log.read_text("utf-8", "replace")
         said = self.said.read_text("utf-8", "replace")
+        if any(each in said for each in UNFORESEEN):
+            self.slot.mishaps.append(said[-2000:])
         return Ended(code, f"it hung, and was killed\n{said}" if hung else said, log)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -132,6 +133,58 @@ def test_an_interrupted_copy_is_finished_and_a_new_file_of_that_name_is_let_be(b
     mesh.write_bytes(b"the next drop")
     claim.take(taken, bench.layout, bench.rules)
     assert mesh.read_bytes() == b"the next drop"
+
+
+@pytest.mark.parametrize("people", ["rename", "remove", "append"])
+def test_a_file_that_people_take_hold_of_while_it_is_copied_is_there_once(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, people: str
+) -> None:
+    """Its copy under the claim was never the only one: what people made of the file is what stays."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    bench.put("crate/a.png", b"map")
+    os.link(mesh, tmp_path / "elsewhere")  # so that it is copied, as from another volume
+    taken = bench.ticket()
+    real = claim._sync
+
+    def meddle(*args: Any) -> None:
+        real(*args)
+        if people == "rename":
+            mesh.rename(mesh.with_name("renamed.obj"))
+        elif people == "remove":
+            mesh.unlink()
+        else:
+            mesh.write_bytes(b"mesh, and more")
+
+    monkeypatch.setattr(claim, "_sync", meddle)
+    with pytest.raises(Changed):
+        claim.claim(taken, bench.layout, bench.rules)
+    became = {
+        "rename": {"crate/renamed.obj": b"mesh"},
+        "remove": {},
+        "append": {"crate/crate.obj": b"mesh, and more"},
+    }[people]
+    assert bench.files("inbox") == {"crate/a.png": b"map", **became}
+    assert claimed(bench) == {}
+
+
+def test_a_copy_whose_source_we_removed_is_never_let_go(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The folder of the inbox cannot be synced any more just after the file was removed from it."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    os.link(mesh, tmp_path / "elsewhere")
+    taken = bench.ticket()
+    real = durable.sync_folder
+
+    def failing(path: Path | str) -> None:
+        if not mesh.exists():
+            raise TransientFault("could not make a folder durable")
+        real(path)
+
+    monkeypatch.setattr(durable, "sync_folder", failing)
+    with pytest.raises(TransientFault):
+        claim.claim(taken, bench.layout, bench.rules)
+    assert claimed(bench) == {"drop/crate/crate.obj": b"mesh"}
 
 
 def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:

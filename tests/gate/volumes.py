@@ -14,7 +14,7 @@ _CLONE_NEWNS = 0x20000
 
 def mount(path: Path, size: str = "64m") -> None:
     """A new, empty file system of that size on an existing folder."""
-    _run("mount", "-t", "tmpfs", "-o", f"size={size},mode=755", "none", str(path))
+    _run("mount", "-t", "tmpfs", "-o", f"size={size},mode=755,nr_inodes=0", "none", str(path))
 
 
 def unmount(path: Path) -> None:
@@ -24,6 +24,17 @@ def unmount(path: Path) -> None:
 
 def read_only(path: Path, yes: bool) -> None:
     _run("mount", "-o", f"remount,{'ro' if yes else 'rw'}", str(path))
+
+
+def fill(path: Path, yes: bool, size: str = "64m") -> None:
+    """Make it as small as what is in it, or as large as it was."""
+    status = os.statvfs(path)
+    _run(
+        "mount",
+        "-o",
+        f"remount,size={(status.f_blocks - status.f_bfree) * status.f_frsize if yes else size}",
+        str(path),
+    )
 
 
 def move(source: Path, target: Path) -> None:

@@ -2,7 +2,8 @@
 
 A fork is a real process in which no gate has run yet, without the half second that starting Python costs. A request is
 one line of JSON on standard input: base, tooth ("" for none), patience, serve (until stopped, instead of draining once),
-hold (wait for one more byte, so that a tracer can be put on first), said (file for standard error). The answer is the
+hold (wait for one more byte, so that a tracer can be put on first), said (file for standard error), user (number of
+another user to be, 0 for none). The answer is the
 process id on one line, and its exit status, negative for a signal, on the next when it has ended.
 """
 
@@ -38,6 +39,10 @@ def _child(request: dict[str, Any]) -> NoReturn:
         os.dup2(2, 1)
         if request["hold"] and os.read(0, 1) != b"!":
             os._exit(1)
+        if request["user"]:
+            os.setgroups([])
+            os.setgid(request["user"])
+            os.setuid(request["user"])
         signal.signal(signal.SIGINT, signal.default_int_handler)
         if request["tooth"]:
             toothed_driver.TEETH[request["tooth"]]()

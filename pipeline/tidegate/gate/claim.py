@@ -7,11 +7,12 @@ or when other names hold on to it (hard links), it is copied, proven, and only t
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from tidegate.errors import PermanentFault, TransientFault
+from tidegate.errors import GateFault, PermanentFault, TransientFault
 
 from . import durable, ticket
 from .faults import Changed, NameTaken, disk_step, shown
@@ -35,6 +36,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     GateFaults leave things as they are: the step may be repeated, or `give_back` called.
     """
     home = layout.claimed_folder(taken.ticket)
+    copied: list[Move] = []
     try:
         _take_completed(taken, layout)
         made = [folder for target in _targets(taken, home) for folder in durable.make_folders_loosely(target)]
@@ -42,15 +44,20 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
             durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
         _remove_parts(home)
         at = {move: os.path.join(home, move.to) for move in taken.moves}
-        copied = [move for move in taken.moves if _bring(move, at[move])]
+        for move in taken.moves:
+            if _bring(move, at[move]):
+                copied.append(move)
         _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
             _refuse_changed(move, at[move])
         _sync(taken, home)
-        for move in copied:
-            _remove_source(move, home / move.to)
-    except Changed:
-        give_back(taken, layout)
+        while copied:
+            _refuse_changed_source(copied[-1], home / copied[-1].to)
+            _remove_source(copied.pop())  # from here on the copy may be the only one
+    except GateFault as fault:
+        _forget_copies(copied, home)
+        if isinstance(fault, Changed):
+            give_back(taken, layout)
         raise
     leave_inbox(taken)
 
@@ -174,12 +181,27 @@ def _give_completed_back(taken: Ticket, layout: Layout) -> None:
     durable.sync_folder(away.parent)
 
 
-def _remove_source(move: Move, target: Path) -> None:
+def _refuse_changed_source(move: Move, target: Path) -> None:
     source = Path(move.source)
     if not _is_as_seen(move) or not _same(target, source):
         raise _changed(source, "it changed after it was copied")
+
+
+def _remove_source(move: Move) -> None:
+    source = Path(move.source)
     durable.remove_file(source)
     durable.sync_folder(source.parent)
+
+
+def _forget_copies(copied: list[Move], home: Path) -> None:
+    """Remove copies whose source we never removed and somebody else has changed, renamed or removed since.
+
+    Given back, such a copy would stand beside what became of its source as a second drop.
+    """
+    for move in copied:
+        if not _is_as_seen(move):
+            with contextlib.suppress(GateFault):
+                durable.remove_file(home / move.to)
 
 
 def _remove_parts(home: Path) -> None:
