@@ -136,10 +136,11 @@ def test_memory_of_the_largest_variant_from_both_sides() -> None:
     assert len(told("too-much-texture-memory", prop, pictures_of(maps), most_mib=each - 1e-6)) == 1
 
 
+@pytest.mark.parametrize("form", ["psd", "openraster", "tiff"])
 @pytest.mark.parametrize(("layers", "amount"), [(0, 1), (1, 1), (2, 0)])
-def test_masters_with_their_layers_and_without(layers: int, amount: int) -> None:
+def test_masters_with_their_layers_and_without(layers: int, amount: int, form: str) -> None:
     def master(**more: object) -> Prop:
-        header = ImageHeader("psd", 1, 64, 64, layers=layers, **more)
+        header = ImageHeader(form, 1, 64, 64, layers=layers, **more)
         return replace(
             wearing({"base_color": RGB}), masters=(Master("oak.psd", "oak.psd", header, "oak_base_color.png"),)
         )

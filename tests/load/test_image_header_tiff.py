@@ -57,6 +57,54 @@ def test_pages_count_and_small_copies_do_not() -> None:
     assert read_header(bytes(data), "a.tif").layers == 2
 
 
+def block(order: str, key: bytes, data: bytes) -> bytes:
+    """A block of private tag 37724 in the byte order of the file, padded to four bytes."""
+    names = b"8BIM" + key if order == ">" else b"8BIM"[::-1] + key[::-1]
+    return names + struct.pack(order + "I", len(data)) + data + b"\0" * (-len(data) % 4)
+
+
+def layered(order: str, content: bytes, line: bytes = b"layers of a test\0") -> bytes:
+    """A TIFF of one page with private tag 37724, whose bytes stand behind the pixels."""
+    plain = tiff(order, {**TAGS, 37724: (4, (0, 0))}, [bytes(4)])
+    (at,) = struct.unpack_from(order + "I", plain, 4)
+    (entries,) = struct.unpack_from(order + "H", plain, at)
+    out = bytearray(plain + line + content)
+    for entry in range(at + 2, at + 2 + 12 * entries, 12):
+        if struct.unpack_from(order + "H", out, entry)[0] == 37724:
+            struct.pack_into(order + "HII", out, entry + 2, 7, len(line) + len(content), len(plain))
+    return bytes(out)
+
+
+@pytest.mark.parametrize("order", ["<", ">"])
+@pytest.mark.parametrize(
+    ("key", "count", "layers"), [(b"Layr", 1, 1), (b"Layr", 2, 2), (b"Layr", -5, 5), (b"Lr16", 3, 3), (b"Lr32", 4, 4)]
+)
+def test_layers_of_the_private_block(order: str, key: bytes, count: int, layers: int) -> None:
+    """Another block of three bytes stands before it, so the padding counts; a negative count is meant as its size."""
+    content = block(order, b"Patt", b"abc") + block(order, key, struct.pack(order + "h", count) + bytes(6))
+    header = read_header(layered(order, content), "a.tif")
+    assert (header.layers, header.problem) == (layers, "")
+
+
+def test_a_private_block_without_layers_leaves_the_pages() -> None:
+    for content in (b"", block("<", b"Patt", b"abcd"), b"nothing that is known"):
+        header = read_header(layered("<", content), "a.tif")
+        assert (header.layers, header.problem) == (1, "")
+
+
+def test_a_private_block_that_is_cut_off() -> None:
+    whole = layered("<", block("<", b"Layr", struct.pack("<h", 3) + bytes(6)))
+    for length in range(1, len(whole)):
+        assert read_header(whole[:length], "a.tif").problem == "truncated", length
+
+
+def test_a_private_block_whose_lengths_lead_nowhere() -> None:
+    """A length beyond the block, and blocks of no length for ever: neither is followed."""
+    far = struct.pack("<4s4sI", b"MIB8", b"ttaP", 0xFFFFFFF0)
+    for content in (far, block("<", b"Patt", b"") * 5000, struct.pack("<4s4sI", b"MIB8", b"ryaL", 900) + bytes(2)):
+        assert read_header(layered("<", content), "a.tif").layers == 1
+
+
 def test_profile_orientation_and_photometric() -> None:
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     header = read_header(saved(noise("RGB"), "TIFF", icc_profile=profile, tiffinfo={274: 4}), "a.tif")

@@ -103,9 +103,10 @@ def net_locker(
 
 @cache
 def picture(slot: str, size: tuple[int, int], form: str) -> bytes:
-    """The bytes of `painted` in a file format."""
+    """The bytes of `painted` in a file format; a TIFF is a layered master, a layer a page."""
     buffer = io.BytesIO()
-    painted(slot, size).save(buffer, form)
+    layers = {"save_all": True, "append_images": [painted(slot, size)]} if form == "TIFF" else {}
+    painted(slot, size).save(buffer, form, **layers)
     return buffer.getvalue()
 
 

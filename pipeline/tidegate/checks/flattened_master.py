@@ -11,7 +11,7 @@ from tidegate.model.finding import Finding, Place
 from tidegate.model.map_uses import takes_map
 from tidegate.model.wording import count
 
-LAYERED = ("psd", "openraster")  # formats that say how many layers they hold
+LAYERED = ("psd", "openraster", "tiff")  # formats that say how many layers they hold
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -46,7 +46,7 @@ CHECK = Check(
     looks_at="how many layers a master states, in formats that state it",
     why="a flattened master is a second flat map: nothing can be changed in it any more",
     put_right="save the master with all its layers",
-    blind_spots="layered TIFF keeps its layers in a private block that is not read; two empty layers pass",
+    blind_spots="two empty layers pass; layers of TIFF are counted as pages or in the private tag 37724, no other is read",
     limits=(Limit("least_layers", "integer", 2, "layers", "layers at least; common practice, no source", low=1),),
     level="warning",
     scope=frozenset({"slot", "material", "variant", "tile"}),

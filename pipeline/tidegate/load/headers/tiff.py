@@ -34,6 +34,8 @@ _SAMPLES = {1: "uint", 2: "int", 3: "float"}
 _ORIGINS = {1: "top-left", 2: "top-right", 3: "bottom-right", 4: "bottom-left"}
 _MOST_PAGES = 1000
 _MOST_VALUES = 1 << 20
+_LAYER_BLOCK = 37724
+_MOST_BLOCKS = 1000
 
 
 class _Layout(NamedTuple):
@@ -83,18 +85,29 @@ class _Directory:
         data = self._file.at(at, size, f"the values of tag {tag}")
         return struct.unpack(f"{self._layout.order}{count}{_TYPES[kind]}", data)
 
+    def bytes_at(self, tag: int) -> tuple[int, int]:
+        """Where the values of a tag begin in the file and how many bytes they take, (0, 0) when it is not there."""
+        kind, count, at = self._entries.get(tag, (0, 0, 0))
+        size = struct.calcsize(_TYPES[kind]) * count if kind in _TYPES else 0
+        if size > (8 if self._layout.big else 4):
+            (at,) = self._file.unpack(self._layout.pointer, at, "the image directory")
+        return (at, size) if size else (0, 0)
+
     def first(self, tag: int, default: int) -> int:
         """First value of a tag."""
         return int((self.values(tag) or (default,))[0])
 
 
 def read(file: Window, facts: Facts) -> None:
-    """Fills `facts` from the first page, counts the pages, and proves that every strip and tile lies in the file."""
+    """Fills `facts` from the first page, counts the pages and layers, and proves that every strip and tile lies in the file.
+
+    Layers are the pages, or those of the private block 37724 of the first page, whichever are more.
+    """
     order = "<" if file.at(0, 4, "the TIFF header")[:1] == b"I" else ">"
     (version,) = file.unpack(order + "H", 2, "the TIFF header")
     layout = _Layout(order, version == 43)
     (at,) = file.unpack(layout.pointer, 8 if layout.big else 4, "the TIFF header")
-    pages = 0
+    pages = layers = 0
     seen: set[int] = set()
     while at and pages < _MOST_PAGES:
         if at in seen:
@@ -103,9 +116,10 @@ def read(file: Window, facts: Facts) -> None:
         page = _Directory(file, layout, at)
         if not pages:
             _first_page(page, facts)
+            layers = _layers_in_block(file, order, *page.bytes_at(_LAYER_BLOCK))
         if not pages or not page.first(254, 0) & 1:  # bit 0 of NewSubfileType: only a smaller copy of another page
             pages += 1
-            facts["layers"] = pages
+            facts["layers"] = max(pages, layers)
         _pixels_inside(file, page)
         (at,) = file.unpack(layout.pointer, page.after, "the image directory")
     if not pages:
@@ -168,3 +182,30 @@ def _pixels_inside(file: Window, page: _Directory) -> None:
     file.must_reach(max(start + length for start, length in zip(offsets, lengths, strict=True)), "the last pixel strip")
     if plain and sum(lengths) < row * height:
         raise Wrong("truncated", f"the strips hold {sum(lengths):,} of the {row * height:,} bytes of pixels")
+
+
+def _layers_in_block(file: Window, order: str, at: int, size: int) -> int:
+    """How many layers private tag 37724 holds beside the flattened picture of a page, 0 without any.
+
+    By the public technical note on that tag: a line of text that ends with a zero byte, then blocks of a mark, a key and a
+    length, padded to four bytes, all in the byte order of the file. The keys are those of layered PSD files: `Layr`, and `Lr16`
+    and `Lr32` for deeper pictures. Such a block begins with the count, negative where the first extra channel is transparency.
+    """
+    if not size:
+        return 0
+    file.must_reach(at + size, f"the values of tag {_LAYER_BLOCK}")
+    end = at + size
+    at += file.upto(at, min(size, 64)).find(b"\0") + 1
+    for _ in range(_MOST_BLOCKS):
+        if at + 12 > end:
+            return 0
+        names, (length,) = file.at(at, 8, "a layer block"), file.unpack(order + "I", at + 8, "a layer block")
+        mark, key = (name if order == ">" else name[::-1] for name in (names[:4], names[4:]))
+        if mark != b"8BIM":
+            return 0
+        at += 12
+        if key in (b"Layr", b"Lr16", b"Lr32") and 2 <= length <= end - at:
+            (count,) = file.unpack(order + "h", at, "the layer count")
+            return abs(int(count))
+        at += (length + 3) // 4 * 4
+    return 0
