@@ -114,6 +114,55 @@ class TestWhichSheets:
         assert "/" not in name and not name.startswith(".")
 
 
+class TestOverTheBorder:
+    # At 64 texels: x 48 to 80, of which 64 to 80 come in again at 0 to 16; y 64 - 0.5 x 64 = 32 down to 48.
+    OVER = Panel(0.75, 0.25, 1.25, 0.5)
+
+    def test_what_lies_beyond_the_border_of_a_map_that_repeats_is_drawn_at_its_other_end(self) -> None:
+        layers = replace_open_ends(only(panel_facts(self.OVER), 64))
+        wanted = np.zeros((64, 64), int)
+        for x0, x1 in ((47, 64), (0, 17)):
+            wanted[31:33, x0:x1] = wanted[47:49, x0:x1] = 255
+        wanted[31:49, 47:49] = wanted[31:49, 15:17] = 255
+        assert layers.wire.tolist() == wanted.tolist()
+        inside = np.zeros((64, 64), bool)
+        inside[32:48, 48:64] = inside[32:48, :16] = True
+        assert np.array_equal(layers.owner >= 0, inside)
+        assert layers.clipped == 0
+
+    def test_it_comes_in_over_a_corner_as_three_more_pieces(self) -> None:
+        layers = only(panel_facts(Panel(0.75, 0.75, 1.125, 1.25)), 64)
+        inside = np.zeros((64, 64), bool)
+        for rows in (slice(0, 16), slice(48, 64)):  # V 0.75 to 1, and 0 to 0.25
+            inside[rows, 48:64] = inside[rows, :8] = True
+        assert np.array_equal(layers.owner >= 0, inside)
+
+    def test_open_ends_stay_open_ends(self) -> None:
+        edges = only(panel_facts(self.OVER), 64).edges
+        assert not edges.seam.any() and len(edges.owner) == edges.outline.shape[1]
+
+    def test_it_is_numbered_in_its_larger_piece_and_only_once(self) -> None:
+        (number,) = only(panel_facts(Panel(0.9, 0.25, 1.4, 0.5)), 512).numbers
+        assert 0 < number.x < 0.4 * 512
+
+    @pytest.mark.parametrize("tiles", [(1001,), ()])
+    def test_where_the_map_ends_it_is_told_that_something_is_not_on_the_sheet(self, tiles: tuple[int, ...]) -> None:
+        layers = only(panel_facts(self.OVER, SQUARE, tiles=tiles), 64)
+        assert layers.clipped == (1 if tiles else 0)
+        assert (layers.owner[:, :16] >= 0).any() == (not tiles)
+
+    def test_the_bleed_zone_goes_around_the_border(self) -> None:
+        # A panel from the left border to x 16: 4 texels beyond it lie at x 60 to 64 where the map repeats.
+        edge = Panel(0.0, 0.25, 0.25, 0.5)
+        zone = only(panel_facts(edge), 64, bleed=4).zone
+        assert zone[40, 16:20].all() and zone[40, 60:].all() and not zone[40, 20:60].any()
+        tiled = only(panel_facts(edge, tiles=(1001,)), 64, bleed=4)
+        assert tiled.zone[40, 16:20].all() and not tiled.zone[40, 20:].any()
+        around = only(panel_facts(edge), 64, bleed=4).zone_edges
+        assert ((around[0] == 64) & (around[2] == 64)).any()  # the stroke of the SVG lies there too
+        assert not (tiled.zone_edges[0] == 64).any()
+
+
 class TestForms:
     def test_lines_alone_are_see_through(self) -> None:
         drawn = pixels(FORMS["png"][1](only(panel_facts(SQUARE), 64, bleed=6), WHITE))
@@ -157,8 +206,26 @@ class TestForms:
         assert inner.attrib["d"] in ("M32 48L32 16", "M32 16L32 48")
         (ground,) = root.findall("s:rect", space)
         assert ground.attrib["fill"] == "#010203"
+        fills = root.findall("s:g[@id='islands']/s:path", space)
+        assert [path.attrib["stroke"] for path in fills] == ["none"]
+        assert fills[0].attrib["d"].count("M") == 4  # two quads of two triangles
+        assert fills[0].attrib["fill"] not in ("#010203", "#000000")
+        assert len(root.findall("s:g[@id='markers']/s:path", space)) == 1
         assert [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")] == ["1"]
         assert not re.search(r"nan|inf(?!o)", FORMS["svg"][1](layers, WHITE).decode().replace("inner", ""))
+
+    def test_stacked_islands_that_run_opposite_ways_are_filled_in_svg(self) -> None:
+        # Six islands have the tints in turn, so the first and the last have one; mirrored, they run opposite ways.
+        stack = [Panel(0.1, 0.1, 0.5, 0.5, mirrored=k == 5) for k in range(6)]
+        layers = only(panel_facts(*stack), 64)
+        root = ElementTree.fromstring(FORMS["svg"][1](layers, WHITE))
+        first = root.find(".//{http://www.w3.org/2000/svg}g[@id='islands']/{http://www.w3.org/2000/svg}path")
+        assert first is not None
+        ways = set()
+        for triangle in first.attrib["d"].split("Z")[:-1]:
+            (ax, ay), (bx, by), (cx, cy) = np.array(re.findall(r"-?[\d.]+", triangle), float).reshape(3, 2)
+            ways.add((bx - ax) * (cy - ay) > (cx - ax) * (by - ay))
+        assert len(first.attrib["d"].split("Z")) == 5 and len(ways) == 1
 
     @pytest.mark.parametrize("form", list(FORMS))
     def test_the_same_bytes_again(self, form: str) -> None:

@@ -99,6 +99,7 @@ def command(
     """Draw the guide sheets of a mesh, to paint over."""
     from tidegate.cli.terms import terms_for
     from tidegate.draw.guide_sheets import guide_sheets
+    from tidegate.model.wording import count
 
     folder = Path(out)
     no_file_where_a_folder_is_wanted(folder, "nothing was written")
@@ -108,6 +109,10 @@ def command(
         for name, layers in guide_sheets(facts, size, line=line, bleed=bleed):
             for form in wanted:
                 _put(folder, name, layers, form, ground, dry_run)
+            if layers.clipped and not dry_run:
+                click.echo(
+                    f"  {count(layers.clipped, 'island reaches', 'islands reach')} beyond the map: that is not on the sheet"
+                )
             if layers.unnumbered and not dry_run and wanted != ["png"]:
                 click.echo(
                     f"  {layers.unnumbered} of {len(layers.rows)} islands are too small for a number at this size"

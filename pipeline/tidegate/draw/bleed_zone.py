@@ -8,8 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def bleed_zone(inside: NDArray[np.bool_], texels: int) -> NDArray[np.bool_]:
-    """Texels outside whose centre is at most `texels` from the centre of one inside, by exact distance."""
+def bleed_zone(
+    inside: NDArray[np.bool_], texels: int, repeating: tuple[bool, bool] = (False, False)
+) -> NDArray[np.bool_]:
+    """Texels outside whose centre is at most `texels` from the centre of one inside, by exact distance. repeating: whether
+    that is measured around the borders, across and up: a map that repeats is read on at its other end."""
+    if any(repeating) and texels > 0:
+        rows, columns = (texels if up else 0 for up in (repeating[1], repeating[0]))
+        around = np.pad(inside, ((rows, rows), (columns, columns)), mode="wrap")
+        height, width = inside.shape
+        return bleed_zone(around, texels)[rows : rows + height, columns : columns + width]
     height = len(inside)
     if texels <= 0 or not inside.any():
         return np.zeros_like(inside)

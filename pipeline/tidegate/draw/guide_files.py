@@ -14,7 +14,7 @@ from tidegate.draw.guide_layers import OUTLINE_TIMES, GuideLayers
 from tidegate.draw.openraster import Layer, openraster
 from tidegate.draw.palette import BLUE, GREEN, INK, ORANGE, PURPLE, SKY, Color
 from tidegate.draw.quick_png import quick_png
-from tidegate.draw.svg import Group, Words, svg
+from tidegate.draw.svg import Fill, Group, Words, svg
 
 TINTS: tuple[Color, ...] = (SKY, ORANGE, GREEN, PURPLE, BLUE)
 TINT_SHARE = 56  # of 255
@@ -40,16 +40,26 @@ def flat_tga(layers: GuideLayers, ground: Color) -> bytes:
 
 
 def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
-    """Lines, markers and numbers as strokes and text, in groups that can be hidden."""
+    """Tinted islands, lines, markers and numbers as fills, strokes and text, in groups that can be hidden."""
     line = layers.line
     groups = []
+    pixels, row = layers.shown
     if layers.bleed:
-        pixels = layers.placed.pixels
-        outline = layers.edges.outline
         groups.append(
-            Group("bleed zone", _mixed(ZONE, ground, ZONE_SHARE), 2.0 * layers.bleed, outline, cover=(pixels, ground))
+            Group(
+                "bleed zone",
+                _mixed(ZONE, ground, ZONE_SHARE),
+                2.0 * layers.bleed,
+                layers.zone_edges,
+                fills=(Fill(ground, pixels),),
+            )
         )
+    tinted = [
+        Fill(_mixed(tint, ground, TINT_SHARE), pixels[:, :, row % len(TINTS) == number])
+        for number, tint in enumerate(TINTS)
+    ]
     groups += [
+        Group("islands", INK, 0.0, np.zeros((4, 0)), fills=tuple(fill for fill in tinted if fill.corners.size)),
         Group("inner edges", INK, line, layers.edges.inner),
         Group("outlines", INK, OUTLINE_TIMES * line, layers.outline_segments),
         Group("markers", INK, 1.5 * line, layers.marker_segments),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +19,17 @@ from tidegate.draw.marker import marker
 from tidegate.draw.placed import Placed, place
 from tidegate.draw.text import font
 from tidegate.geometry.raster import owners
+from tidegate.geometry.repeated import other_tiles
 from tidegate.model.facts import Facts, Picture
+from tidegate.model.selection import repeating
 from tidegate.model.view import whole_tile
 
 OUTLINE_TIMES = 2.0
 """How much wider outlines of islands are than edges inside them."""
+MOST_COPIES = 4_000_000
+"""Triangles or lines beyond the borders that are drawn where they come in again. A layout that repeats its map more often is
+drawn without them: it covers everything."""
+_SEEN = 0.01  # texels beyond a border that show
 _SURVEY = 1024  # texels a side at which places for numbers are looked for
 _SMALLEST_TEXT = 9  # texels; smaller digits cannot be read
 
@@ -35,6 +42,13 @@ class Number:
     x: float
     y: float
     size: int
+
+
+class Shown(NamedTuple):
+    """Triangles of a sheet: corners (3, 2, m) in texels, and the island row of each."""
+
+    pixels: NDArray[np.float64]
+    row: NDArray[np.int32]
 
 
 @dataclass(eq=False)
@@ -56,9 +70,70 @@ class GuideLayers:
         return place(self.facts, self.picture, whole_tile(self.width, self.height), self.rows)
 
     @cached_property
+    def shown(self) -> Shown:
+        """Triangles in texels, with those that come in again over a border at which the map repeats."""
+        pixels, row = self.placed.pixels, self.placed.row
+        more = self._copies(pixels)
+        if more is None:
+            return Shown(pixels, row)
+        return Shown(np.concatenate([pixels, more[1]], axis=2), np.concatenate([row, row[more[0]]]))
+
+    def _copies(self, columns: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]] | None:
+        """What comes in again over a border of these corners (c, 2, m) in texels: which, and where. None for nothing."""
+        inside = self.facts.islands is None or self.facts.islands.inside[self.rows].all()
+        if inside or not any(self.repeating):
+            return None
+        more = other_tiles(columns, (self.width, self.height), self.repeating, most=MOST_COPIES)
+        return more if more is not None and len(more[0]) else None
+
+    @property
+    def repeating(self) -> tuple[bool, bool]:
+        """Whether what lies beyond a border is painted at the other end of the sheet, across and up."""
+        return repeating(self.picture)
+
+    @property
+    def clipped(self) -> int:
+        """Islands of which something lies beyond a border and comes in nowhere: it is not on the sheet."""
+        columns = self.facts.islands
+        assert columns is not None
+        box = columns.bounds[self.rows] - np.tile(columns.corner[self.rows], 2)
+        if len(self.shown.row) == len(self.placed.row):  # nothing repeats, or too much
+            return int((~columns.inside[self.rows]).sum())
+        size = np.tile([self.width, self.height], 2)
+        beyond = (box * size < -_SEEN) | (box * size > size + _SEEN)
+        ends = ~np.tile(np.array(self.repeating), 2)
+        return int((beyond & ends).any(axis=1).sum())
+
+    @cached_property
     def edges(self) -> Edges:
-        """Lines in texels."""
-        return edges_of(self.placed)
+        """Lines in texels, with those that come in again over a border."""
+        edges = edges_of(self.placed)
+        outline, which = self._with_copies(edges.outline)
+        inner, _ = self._with_copies(edges.inner)
+        return Edges(outline, inner, edges.owner[which], edges.seam[which])
+
+    def _with_copies(self, segments: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        """Segments (4, s) and their copies, and which one each is."""
+        itself = np.arange(segments.shape[1])
+        more = self._copies(segments.reshape(2, 2, -1))
+        if more is None:
+            return segments, itself
+        return np.concatenate([segments, more[1].reshape(4, -1)], axis=1), np.concatenate([itself, more[0]])
+
+    @cached_property
+    def zone_edges(self) -> NDArray[np.float64]:
+        """Outlines (4, s) from which the bleed zone reaches onto the sheet, around the borders too where the map repeats."""
+        outline = self.edges.outline
+        found = [outline]
+        across, up = self.repeating
+        for right in (-1, 0, 1) if across else (0,):
+            for down in (-1, 0, 1) if up else (0,):
+                if right or down:
+                    moved = outline + np.array([right * self.width, down * self.height] * 2)[:, None]
+                    low, high = np.minimum(moved[:2], moved[2:]), np.maximum(moved[:2], moved[2:])
+                    near = (high > -self.bleed).all(axis=0) & (low[0] < self.width + self.bleed)
+                    found.append(moved[:, near & (low[1] < self.height + self.bleed)])
+        return np.concatenate(found, axis=1)
 
     @cached_property
     def outline_segments(self) -> NDArray[np.float64]:
@@ -78,12 +153,12 @@ class GuideLayers:
     @cached_property
     def owner(self) -> NDArray[np.int32]:
         """(height, width) island row of every texel, -1 for none."""
-        return owners(self.placed.pixels, self.placed.row, self.width, self.height)
+        return owners(self.shown.pixels, self.shown.row, self.width, self.height)
 
     @cached_property
     def zone(self) -> NDArray[np.bool_]:
         """(height, width) texels of the bleed zone."""
-        return bleed_zone(self.owner >= 0, self.bleed)
+        return bleed_zone(self.owner >= 0, self.bleed, self.repeating)
 
     @cached_property
     def inner(self) -> InnerPoints:
@@ -92,7 +167,7 @@ class GuideLayers:
         wide, high = max(1, round(self.width / scale)), max(1, round(self.height / scale))
         size = np.array([wide / self.width, high / self.height])
         count = len(self.facts.islands) if self.facts.islands is not None else 0
-        found = inner_points(owners(self.placed.pixels * size[None, :, None], self.placed.row, wide, high), count)
+        found = inner_points(owners(self.shown.pixels * size[None, :, None], self.shown.row, wide, high), count)
         return InnerPoints(
             found.x / size[0], found.y / size[1], (found.reach_x - 1) / size[0], (found.reach_y - 1) / size[1]
         )

@@ -12,14 +12,21 @@ from numpy.typing import NDArray
 from tidegate.draw.palette import Color
 
 
+class Fill(NamedTuple):
+    """Triangles (3, 2, m) filled with a color, as one surface without lines between them."""
+
+    color: Color
+    corners: NDArray[np.float64]
+
+
 class Group(NamedTuple):
-    """Strokes of one color and width. cover: triangles (3, 2, m) laid over them in a color, to leave only what sticks out."""
+    """Strokes (4, s) of one color and width, and fills laid over them."""
 
     name: str
     color: Color
     width: float
     segments: NDArray[np.float64]
-    cover: tuple[NDArray[np.float64], Color] | None = None
+    fills: tuple[Fill, ...] = ()
 
 
 class Words(NamedTuple):
@@ -41,11 +48,11 @@ def svg(width: int, height: int, ground: Color, groups: Sequence[Group], words: 
     for group in groups:
         rows.append(
             f'<g id={quoteattr(group.name.replace(" ", "-"))} fill="none" stroke="{_hex(group.color)}" '
-            f'stroke-width="{_number(group.width)}" stroke-linecap="round"><path d="{_strokes(group.segments)}"/>'
+            f'stroke-width="{_number(group.width)}" stroke-linecap="round">'
         )
-        if group.cover is not None:
-            corners, color = group.cover
-            rows.append(f'<path stroke="none" fill="{_hex(color)}" d="{_triangles(corners)}"/>')
+        if group.segments.size:
+            rows.append(f'<path d="{_strokes(group.segments)}"/>')
+        rows += [f'<path stroke="none" fill="{_hex(f.color)}" d="{_triangles(f.corners)}"/>' for f in group.fills]
         rows.append("</g>")
     if words:
         rows.append(f'<g id="numbers" fill="{_hex(ink)}" text-anchor="middle" font-family="sans-serif">')
@@ -64,8 +71,11 @@ def _strokes(segments: NDArray[np.float64]) -> str:
 
 
 def _triangles(corners: NDArray[np.float64]) -> str:
-    flat = np.round(corners.reshape(6, -1), 3)
-    flat = flat[:, np.isfinite(flat).all(axis=0)]
+    """All turned one way round: of two ways over one place nothing would be filled."""
+    a, b, c = corners
+    turned = (b[0] - a[0]) * (c[1] - a[1]) < (c[0] - a[0]) * (b[1] - a[1])
+    flat = np.concatenate([a, np.where(turned, c, b), np.where(turned, b, c)])
+    flat = np.round(flat, 3)[:, np.isfinite(flat).all(axis=0)]
     return "".join(f"M{a:.7g} {b:.7g}L{c:.7g} {d:.7g} {e:.7g} {f:.7g}Z" for a, b, c, d, e, f in flat.T.tolist())
 
 
