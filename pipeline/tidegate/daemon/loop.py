@@ -118,12 +118,12 @@ class Loop:
         """Pass on what examiners and hands have done, until there is no more."""
         by_name = {gate.name: gate for gate in self._gates}
         while True:
+            answers = self.examiner.answers(self.clock())  # first: whoever has answered gets the next drop at once
+            for answer in answers:
+                by_name[answer.key[0]].answered(answer)
             works = self._hands.results()
             for work in works:
                 by_name[work.gate].did(work, self.clock())
-            answers = self.examiner.answers(self.clock())
-            for answer in answers:
-                by_name[answer.key[0]].answered(answer)
             if not works and not answers:
                 return
 

@@ -126,6 +126,7 @@ class Workers:
         for worker in busy:
             if worker.line in ready or now >= worker.deadline:
                 self._answers.append(self._from(worker, worker.line in ready))
+                self._hand_out()
         self._hand_out()
         answers, self._answers = self._answers, []
         return answers
