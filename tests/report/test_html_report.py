@@ -105,3 +105,21 @@ def test_an_approved_prop_has_a_page_of_its_own() -> None:
     page = html_report(report_record(verdict), ())
     assert "<h2>No findings</h2>" in page
     assert html_report(report_record(verdict), ()) == page
+
+
+def test_a_view_that_several_findings_share_is_shown_once_and_named_under_the_others() -> None:
+    facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.6, 0.6, 0.9, 0.9))
+    same = [finding_on(facts, 1), finding_on(facts, 1, level="warning"), finding_on(facts, 2)]
+    page, _ = page_of(*same)
+    sections = [part.split("</section>")[0] for part in page.split('<section class="finding')[1:]]
+    assert sorted(part.count("<figure>") for part in sections) == [0, 1, 1]
+    (hidden,) = (part for part in sections if "<figure>" not in part)
+    assert re.search(r"On the picture under [A-Z]\.", hidden)
+
+
+def test_more_than_two_findings_are_listed_first_each_with_its_link() -> None:
+    facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.6, 0.6, 0.9, 0.9))
+    page, _ = page_of(finding_on(facts, 1), finding_on(facts, 2), Finding("missing-map", "error", "no map", Place()))
+    assert re.findall(r'<li class="\w+"><a href="#([^"]+)"', page) == [f"finding-{n}" for n in (1, 2, 3)]
+    assert all(f'id="finding-{n}"' in page for n in (1, 2, 3))
+    assert '<ol class="contents">' not in page_of()[0]  # two are seen at a glance

@@ -46,6 +46,7 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
         }
         for finding in record["findings"]
     ]
+    _shown_once(findings)
     groups = [
         (heading, group)
         for kind, heading in HEADINGS
@@ -75,6 +76,19 @@ def _views(letter: str, sheets: Sequence[_Picture]) -> list[dict[str, str]]:
             x, y, wide, high = _window(sheet.places[letter], sheet.places[""])
             views.append({"id": sheet.id, "box": f"{x} {y} {wide} {high}", "label": f"{letter} on {sheet.name}"})
     return views
+
+
+def _shown_once(findings: Sequence[dict[str, Any]]) -> None:
+    """The same view under several findings is shown under the first; the others say which one that is."""
+    first: dict[tuple[str, str], str] = {}
+    for finding in findings:
+        views, finding["views"], finding["seen_at"] = finding["views"], [], ""
+        for view in views:
+            letter = first.setdefault((view["id"], view["box"]), finding["letter"])
+            if letter == finding["letter"]:
+                finding["views"].append(view)
+            else:
+                finding["seen_at"] = letter
 
 
 def _window(box: PixelBox, layout: PixelBox) -> tuple[int, int, int, int]:
