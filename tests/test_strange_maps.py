@@ -88,7 +88,7 @@ def test_the_map_of_the_version_delivered_before(tmp_path: Path) -> None:
     drop = tmp_path / "shipment"
     write(drop, "net_rack", mesh_of="tide_lamp", paint_of="net_rack")
     deliveries = Delivered(tmp_path / "v001")
-    (outcome,) = take_through(drop, Context(deliveries), TERMS)  # type: ignore[arg-type]
+    (outcome,) = take_through(drop, Context(deliveries), TERMS)
     text = dict(outcome.sidecars)["net_rack.tidegate.txt"].decode()
     assert "of those of the version delivered before" in " ".join(text.split())
     assert set(deliveries.asked) == {(("furniture",), "net_rack")}
@@ -97,6 +97,6 @@ def test_the_map_of_the_version_delivered_before(tmp_path: Path) -> None:
 def test_a_delivered_version_that_is_gone_only_costs_the_comparison(tmp_path: Path) -> None:
     drop = tmp_path / "shipment"
     write(drop, "net_rack", mesh_of="tide_lamp", paint_of="net_rack")
-    (outcome,) = take_through(drop, Context(Delivered(tmp_path / "gone")), TERMS)  # type: ignore[arg-type]
+    (outcome,) = take_through(drop, Context(Delivered(tmp_path / "gone")), TERMS)
     text = dict(outcome.sidecars)["net_rack.tidegate.txt"].decode()
     assert "may be painted for another layout" in " ".join(text.split())

@@ -189,10 +189,10 @@ def obj_parts(path: Path, size: tuple[int, int]) -> list[PlainPart]:
         )
         for i in range(1, len(face.v) - 1):
             a, b, c = (plain.v[face.v[corner]] for corner in (0, i, i + 1))
-            part.corners.append((a, b, c))  # type: ignore[arg-type]
+            part.corners.append((a, b, c))
             if plain.vt:
                 uv = tuple(plain.vt[face.vt[corner]] for corner in (0, i, i + 1)) if face.vt else None
-                part.uvs.setdefault(0, []).append(uv)  # type: ignore[arg-type]
+                part.uvs.setdefault(0, []).append(uv)
     return list(parts.values())
 
 

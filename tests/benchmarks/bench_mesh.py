@@ -79,7 +79,7 @@ def main(triangles: int) -> None:
     first = 0.0
     for size in sizes:
         part = hills(size)
-        (taken,) = best(lambda part=part: ours(part))  # type: ignore[misc]
+        (taken,) = best(lambda part=part: ours(part))
         each = taken / len(part.triangles)
         first = first or each
         print(f"growth  {len(part.triangles):>9,} triangles  {taken * 1e3:8.0f} ms   {each / first:.2f} a triangle")

@@ -71,6 +71,6 @@ def test_both_sides_of_how_little_a_palette_takes_up(side: int, told: str) -> No
 
 
 def test_a_prop_without_maps_and_layout_is_a_plain_color() -> None:
-    bare = replace(palette(BOARD), maps=(), bindings=())  # type: ignore[type-var]
+    bare = replace(palette(BOARD), maps=(), bindings=())
     (found,) = findings(CHECK, bare)
     assert found.level == "note" and found.measured == 1.0

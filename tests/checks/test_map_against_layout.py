@@ -146,7 +146,7 @@ L_PAINT = paint(((100, 100, 300, 900), (330, 100, 900, 300)), bleed=4)
     ],
 )
 def test_painted_for_this_layout_in_another_position(turn: object, says: str | None) -> None:
-    image = {"base_color": np.ascontiguousarray(turn(L_PAINT))}  # type: ignore[operator]
+    image = {"base_color": np.ascontiguousarray(turn(L_PAINT))}
     found = told_of("painted-for-another-layout", image, *L_SHAPE)
     assert len(found) == (says is not None)
     assert all(says in one.message for one in found if says)

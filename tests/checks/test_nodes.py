@@ -38,7 +38,7 @@ def test_a_pivot_inside_the_box() -> None:
         ("inside", ((-1, -0.5, 0), (1, 0.5, 1)), ((-1, -0.5, 0.05), (1, 0.5, 1))),
     ],
 )
-def test_where_a_pivot_is_wanted(wanted: str, right: tuple, wrong: tuple) -> None:  # type: ignore[type-arg]
+def test_where_a_pivot_is_wanted(wanted: str, right: tuple, wrong: tuple) -> None:
     assert findings("pivot-out-of-place", block(*right), wanted=wanted) == []
     assert len(findings("pivot-out-of-place", block(*wrong), wanted=wanted)) == 1
 

@@ -44,7 +44,7 @@ def told(prop: Prop, *needs: str) -> list[Finding]:
 
 def saved(image: Image.Image, kind: str, **how: object) -> bytes:
     buffer = io.BytesIO()
-    image.save(buffer, kind, **how)  # type: ignore[arg-type]
+    image.save(buffer, kind, **how)
     return buffer.getvalue()
 
 

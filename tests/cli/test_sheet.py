@@ -72,7 +72,7 @@ def test_the_ground_is_the_one_asked_for(mesh: Path, tmp_path: Path) -> None:
     dark, light = (
         Image.open(next((tmp_path / name).iterdir())).convert("RGB").getpixel((12, 50)) for name in ("dark", "light")
     )
-    assert [b - a for a, b in zip(dark, light, strict=True)] == [199, 199, 199]  # type: ignore[arg-type]
+    assert [b - a for a, b in zip(dark, light, strict=True)] == [199, 199, 199]
 
 
 @pytest.mark.parametrize(

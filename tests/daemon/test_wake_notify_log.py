@@ -80,7 +80,7 @@ def test_a_poke_while_the_pokes_are_read_silences_no_later_one(look: bool) -> No
         def recv_bytes(self) -> bytes:
             return bytes(self.real.recv_bytes())
 
-    wake._out = PokedAtEveryStep(wake._out)  # type: ignore[assignment]
+    wake._out = PokedAtEveryStep(wake._out)
     wake.poke(look=look)
     assert wake.wait(0.0, ()) is look
     wake.wait(0.0, ())  # whatever was left over

@@ -91,4 +91,4 @@ def facts_of(
 
 def panel_facts(*panels: Panel, polygons: bool = True, **how: object) -> Facts:
     """Facts of one mesh of these panels."""
-    return facts_of([mesh_of(panels, polygons=polygons)], **how)  # type: ignore[arg-type]
+    return facts_of([mesh_of(panels, polygons=polygons)], **how)

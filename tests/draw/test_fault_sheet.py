@@ -64,11 +64,11 @@ class Drawn:
         place_letters, flow = fault_layout.place_letters, fault_sheet.flow
 
         def letters_kept(*args: object) -> list[Label]:
-            self.labels = place_letters(*args)  # type: ignore[arg-type]
+            self.labels = place_letters(*args)
             return self.labels
 
         def blocks_kept(*args: object) -> list[tuple[int, int, Block]]:
-            self.blocks = flow(*args)  # type: ignore[arg-type]
+            self.blocks = flow(*args)
             return self.blocks
 
         monkeypatch.setattr(fault_layout, "place_letters", letters_kept)

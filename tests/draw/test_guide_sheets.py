@@ -22,7 +22,7 @@ SQUARE = Panel(0.25, 0.25, 0.75, 0.5)
 
 
 def only(facts: object, size: int | None = None, **how: object) -> GuideLayers:
-    ((_, layers),) = guide_sheets(facts, size, **how)  # type: ignore[arg-type]
+    ((_, layers),) = guide_sheets(facts, size, **how)
     return layers
 
 
@@ -82,7 +82,7 @@ class TestWire:
 
 def replace_open_ends(layers: GuideLayers) -> GuideLayers:
     """The same sheet with all outlines drawn through, as if they were seams."""
-    layers.edges = layers.edges._replace(seam=np.ones(len(layers.edges.seam), bool))  # type: ignore[misc]
+    layers.edges = layers.edges._replace(seam=np.ones(len(layers.edges.seam), bool))
     return layers
 
 

@@ -59,7 +59,7 @@ def test_the_picture_shows_low_dark_and_high_light() -> None:
 
     def at(u: float, v: float) -> tuple[int, ...]:
         x, y = view.pixel(u, v)
-        return sheet.getpixel((view.left + round(x), view.top + round(y)))  # type: ignore[return-value]
+        return sheet.getpixel((view.left + round(x), view.top + round(y)))
 
     assert at(0.1, 0.15) == tuple(ramp()[0])
     assert at(0.6, 0.15) == tuple(ramp()[-1])

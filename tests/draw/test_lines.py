@@ -69,7 +69,7 @@ def test_areas_agree_with_shapely_away_from_the_ends(ends: tuple[float, float, f
 @given(st.lists(st.tuples(*[st.floats(-3, 19) for _ in range(4)]), min_size=1, max_size=8), st.randoms())
 def test_order_and_direction_do_not_matter(rows: list[tuple[float, float, float, float]], chance: object) -> None:
     turned = [(c, d, a, b) for a, b, c, d in rows]
-    chance.shuffle(turned)  # type: ignore[attr-defined]
+    chance.shuffle(turned)
     one, other = line_coverage(segments(*rows), 1.3, 16, 16), line_coverage(segments(*turned), 1.3, 16, 16)
     assert np.abs(one.astype(int) - other.astype(int)).max() <= 1  # a turned line may differ in the last bit
 

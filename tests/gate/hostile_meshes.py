@@ -174,7 +174,7 @@ def _nodes() -> Iterator[Case]:
     yield _drop("cyclicself", cycle, with_nodes({"mesh": 0, "children": [0]}), UNREADABLE)
     yield _drop("cyclictwo", cycle, with_nodes({"mesh": 0, "children": [1]}, {"children": [0]}), UNREADABLE)
     ring = [{"children": [(i + 1) % 500]} for i in range(500)]
-    ring[0]["mesh"] = 0  # type: ignore[assignment]
+    ring[0]["mesh"] = 0
     yield _drop("cyclicring", cycle, with_nodes(*ring), UNREADABLE)
     yield _drop(
         "twoparents", cycle, with_nodes({"children": [2]}, {"children": [2]}, {"mesh": 0}, roots=(0, 1)), UNREADABLE

@@ -78,7 +78,7 @@ def test_a_writer_who_holds_on_is_noticed(bench: Bench, monkeypatch: pytest.Monk
         def write_now(*args: object) -> None:
             writer.write(b" more")
             writer.flush()
-            real(*args)  # type: ignore[arg-type]
+            real(*args)
 
         monkeypatch.setattr(claim, "_refuse_latecomers", write_now)
         with pytest.raises(Changed):

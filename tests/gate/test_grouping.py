@@ -46,7 +46,7 @@ def test_a_stem_must_end_at_a_field() -> None:
 
 @given(st.lists(st.from_regex(r"[ab]{1,2}(_[ab])?\.(obj|png)", fullmatch=True), unique=True), st.randoms())
 @settings(max_examples=60, deadline=None)
-def test_every_file_is_in_one_group_whatever_the_order(names: list[str], random) -> None:  # type: ignore[no-untyped-def]
+def test_every_file_is_in_one_group_whatever_the_order(names: list[str], random) -> None:
     groups = by_name(names, MESHES, {})
     assert sorted(name for group in groups for name in group) == sorted(names)
     random.shuffle(names)

@@ -23,7 +23,7 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def approved(*files: str, prop: str = "crate", **more: object) -> Outcome:
-    return Outcome(prop, "approved", files, place=("quay",), **more)  # type: ignore[arg-type]
+    return Outcome(prop, "approved", files, place=("quay",), **more)
 
 
 def only(delivered: tuple[Delivered, ...]) -> Delivered:

@@ -113,7 +113,7 @@ def test_a_wall_clock_that_jumps_changes_nothing(inbox: Path) -> None:
 
 def test_questions_are_asked_once_for_an_unchanged_file_and_memory_is_let_go(inbox: Path) -> None:
     asked: list[Path] = []
-    memory = Memory(Questions(wanted=lambda path: asked.append(path) or ()), inbox)  # type: ignore[func-returns-value]
+    memory = Memory(Questions(wanted=lambda path: asked.append(path) or ()), inbox)
     drop = loose(file("a.obj"))
     for now in (0.0, 5.0, 6.0, 7.0):
         settle((drop,), memory, RULES, now)

@@ -16,7 +16,7 @@ def file_fsync_left_out() -> None:
         if Path(f"/proc/self/fd/{descriptor}").resolve().is_dir():
             real(descriptor)
 
-    durable.os.fsync = only_folders  # type: ignore[assignment]
+    durable.os.fsync = only_folders
 
 
 def folder_fsync_left_out() -> None:
@@ -45,7 +45,7 @@ def ticket_after_move() -> None:
 
 def replace_allowed() -> None:
     counts_from_one()
-    durable.move_new = lambda source, target: Path(source).rename(target)  # type: ignore[assignment]
+    durable.move_new = lambda source, target: Path(source).rename(target)
 
 
 def counts_from_one() -> None:

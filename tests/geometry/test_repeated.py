@@ -14,7 +14,7 @@ def line(x0: float, y0: float, x1: float, y1: float) -> NDArray[np.float64]:
 
 
 def copies(columns: NDArray[np.float64], **how: object) -> list[list[float]]:
-    found = other_tiles(columns, **how)  # type: ignore[arg-type]
+    found = other_tiles(columns, **how)
     assert found is not None
     assert found[0].tolist() == [0] * len(found[0])
     return [np.round(one, 9).reshape(-1).tolist() for one in np.moveaxis(found[1], 2, 0)]

@@ -25,7 +25,7 @@ PLATE_TRIANGLES = np.array([(0, 1, 2), (0, 2, 3)])
 
 def plate(**more: object) -> GltfBuilder:
     build = GltfBuilder()
-    build.mesh("plate", PLATE, PLATE_TRIANGLES, uvs=[PLATE_UV], **more)  # type: ignore[arg-type]
+    build.mesh("plate", PLATE, PLATE_TRIANGLES, uvs=[PLATE_UV], **more)
     return build
 
 

@@ -36,7 +36,7 @@ def read(tmp_path: Path, build: GltfBuilder, limits: ReadLimits | None = None) -
 
 
 def uv_of(mesh: MeshFile) -> list[list[float]]:
-    return mesh.parts[0].uv_layers[0].uv.tolist()  # type: ignore[no-any-return]
+    return mesh.parts[0].uv_layers[0].uv.tolist()
 
 
 @pytest.mark.parametrize(

@@ -91,8 +91,8 @@ def test_scale_and_offset_make_a_transform() -> None:
 
 def test_numbers_left_out_have_their_defaults() -> None:
     # MTL: -s 1 1 1, -o 0 0 0.
-    assert parse_map("-s 2 rope.png").transform().matrix == ((2, 0, 0), (0, 1, 0))  # type: ignore[union-attr]
-    assert parse_map("-o 0.5 rope.png").transform().matrix == ((1, 0, 0.5), (0, 1, 0))  # type: ignore[union-attr]
+    assert parse_map("-s 2 rope.png").transform().matrix == ((2, 0, 0), (0, 1, 0))
+    assert parse_map("-o 0.5 rope.png").transform().matrix == ((1, 0, 0.5), (0, 1, 0))
 
 
 @pytest.mark.parametrize("rest", ["rope.png", "-s 1 1 1 -o 0 0 0 rope.png", "-t 5 5 5 rope.png"])

@@ -33,7 +33,7 @@ def text(rows: list[tuple[float, ...]]) -> bytes:
 
 def read(tmp_path: Path, data: bytes, **more: object) -> MeshFile:
     (tmp_path / "lid.ply").write_bytes(data)
-    return read_ply(DropFolder(tmp_path), "lid.ply", **more)  # type: ignore[arg-type]
+    return read_ply(DropFolder(tmp_path), "lid.ply", **more)
 
 
 def binary_lid(order: str = "<") -> bytes:

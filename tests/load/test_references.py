@@ -105,8 +105,8 @@ def test_outside_is_never_looked_at(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         real = getattr(os, name)
 
         def spy(path: object, *more: object, _real: object = real, **named: object) -> object:
-            asked.append(os.fspath(path))  # type: ignore[arg-type]
-            return _real(path, *more, **named)  # type: ignore[operator]
+            asked.append(os.fspath(path))
+            return _real(path, *more, **named)
 
         monkeypatch.setattr(os, name, spy)
     folder = DropFolder(root)

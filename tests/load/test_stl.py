@@ -29,7 +29,7 @@ def binary(*heights: float, title: bytes = b"net float") -> bytes:
 
 def read(tmp_path: Path, data: bytes, **more: object) -> MeshFile:
     (tmp_path / "float.stl").write_bytes(data)
-    return read_stl(DropFolder(tmp_path), "float.stl", **more)  # type: ignore[arg-type]
+    return read_stl(DropFolder(tmp_path), "float.stl", **more)
 
 
 @pytest.mark.parametrize("form", ["stl", "stl_ascii"])

@@ -135,10 +135,10 @@ def report_faults(results: Iterable[tuple[str, Outcome]]) -> None:
 
 def walk(work: Iterable[tuple[int, str]], one: object, jobs: int) -> Iterator[object]:
     if jobs == 1:
-        yield from map(one, work)  # type: ignore[call-overload]
+        yield from map(one, work)
         return
     with ProcessPoolExecutor(jobs) as pool:
-        yield from pool.map(one, list(work), chunksize=8)  # type: ignore[arg-type]
+        yield from pool.map(one, list(work), chunksize=8)
 
 
 def main() -> None:
@@ -152,10 +152,10 @@ def main() -> None:
     options = asked.parse_args()
     seeds = range(options.seed, options.seed + options.cases)
     if options.cases:
-        report_clean(walk(((seed, name) for seed in seeds for name in options.set), clean, options.jobs))  # type: ignore[arg-type]
+        report_clean(walk(((seed, name) for seed in seeds for name in options.set), clean, options.jobs))
     seeds = range(options.seed, options.seed + options.spoilt)
     if options.spoilt:
-        report_faults(walk(((seed, name) for name in options.fault for seed in seeds), fault, options.jobs))  # type: ignore[arg-type]
+        report_faults(walk(((seed, name) for name in options.fault for seed in seeds), fault, options.jobs))
 
 
 if __name__ == "__main__":

@@ -53,7 +53,7 @@ def tried(seed: int, name: str, said: Callable[[RandomDrop, str], Sequence[Findi
 
 
 def _grounded(seed: int, rng: Rng, **more: object) -> RandomDrop:
-    return random_drop(seed, SET, ground="ground", **more)  # type: ignore[arg-type]
+    return random_drop(seed, SET, ground="ground", **more)
 
 
 def _bleed(seed: int, rng: Rng) -> tuple[RandomDrop, float | None]:

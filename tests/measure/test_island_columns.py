@@ -98,8 +98,8 @@ def test_the_plain_way_agrees() -> None:
     part = laid_part(*sheets)
     plain = PlainPart("hull", "hull", "oak", size={0: (1024, 1024)})
     uv = part.uv_layers[0].uv
-    plain.corners = [tuple(tuple(part.positions[i].tolist()) for i in row) for row in part.triangles]  # type: ignore[misc]
-    plain.uvs[0] = [tuple(tuple(uv[i].tolist()) for i in row) for row in part.triangles]  # type: ignore[misc]
+    plain.corners = [tuple(tuple(part.positions[i].tolist()) for i in row) for row in part.triangles]
+    plain.uvs[0] = [tuple(tuple(uv[i].tolist()) for i in row) for row in part.triangles]
     here = sorted((i.triangles, i.uv_area, i.world_area, i.density) for i in islands_of(plain, 0))
     found = facts_of(painted(part), "islands").islands
     assert found is not None

@@ -20,7 +20,7 @@ from tidegate.measure.topology import Body
 
 
 def body(thing: object) -> Body:
-    (one,) = facts_of(thing, "topology").topology  # type: ignore[arg-type]
+    (one,) = facts_of(thing, "topology").topology
     return one
 
 

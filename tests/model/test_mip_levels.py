@@ -29,7 +29,7 @@ def test_no_picture_has_no_levels(width: int, height: int) -> None:
 
 def header(**facts: object) -> ImageHeader:
     stated = {"width": 4, "height": 4, "channels": 3, "bits_per_channel": 8, "color_model": "rgb", **facts}
-    return ImageHeader("png", 1, **stated)  # type: ignore[arg-type]
+    return ImageHeader("png", 1, **stated)
 
 
 def test_unpacked_bytes_count_decoded_channels() -> None:

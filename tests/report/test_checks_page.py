@@ -33,7 +33,7 @@ def check(**more: object) -> Check:
         "needs": frozenset({"files"}),
         "looks_at": "ends | of rope",
     }
-    return Check(**{**fields, "why": "it parts", "put_right": "splice it", "blind_spots": "the core", **more})  # type: ignore[arg-type]
+    return Check(**{**fields, "why": "it parts", "put_right": "splice it", "blind_spots": "the core", **more})
 
 
 def rule_set(name: str, *rules: Rule) -> RuleSet:

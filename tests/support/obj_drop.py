@@ -19,7 +19,7 @@ def read_text(folder: Path, text: str | bytes, files: dict[str, str | bytes] | N
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content.encode() if isinstance(content, str) else content)
-    return read_obj(DropFolder(folder), "crate.obj", **how)  # type: ignore[arg-type]
+    return read_obj(DropFolder(folder), "crate.obj", **how)
 
 
 def notes_of(mesh: MeshFile, code: str) -> list[ReadNote]:

@@ -81,7 +81,7 @@ def islands_of(part: PlainPart, layer: int) -> list[PlainIsland]:
 def _measured(
     part: PlainPart, layer: int, triangles: Sequence[int], placed: Sequence[tuple[Uv, Uv, Uv] | None]
 ) -> PlainIsland:
-    signed = [shoelace(placed[t]) for t in triangles]  # type: ignore[arg-type]
+    signed = [shoelace(placed[t]) for t in triangles]
     uv_area = math.fsum(abs(area) for area in signed)
     world = math.fsum(surface(part.corners[t]) for t in triangles)
     width, height = part.size.get(layer, (0, 0))
@@ -122,7 +122,7 @@ def differences(plain: Iterable[PlainPart], facts: dict[str, object], *, assumed
         for layer in part.uvs:
             part.size.setdefault(layer, (assumed, assumed))
     here = [island for part in parts for layer in part.uvs for island in islands_of(part, layer)]
-    there: list[dict[str, object]] = facts["islands"]  # type: ignore[assignment]
+    there: list[dict[str, object]] = facts["islands"]
     if len(here) != len(there):
         told.append(f"{len(there)} islands, plainly {len(here)}")
     told += _counted(
@@ -131,7 +131,7 @@ def differences(plain: Iterable[PlainPart], facts: dict[str, object], *, assumed
     told += _paired("uv_area", [i.uv_area for i in here], [row["uv_area"] for row in there])
     told += _paired("world_area_m2", [i.world_area for i in here], [row["world_area_m2"] for row in there])
     sure = [i for i in here if abs(i.signed_area) > 1e-9]
-    sure_rows = [row for row in there if float(row["uv_area"]) > 1e-9]  # type: ignore[arg-type]
+    sure_rows = [row for row in there if float(row["uv_area"]) > 1e-9]
     balanced = len(sure) != len(sure_rows)  # an island folded onto itself in equal parts has no sign to compare
     mirrored = sum(i.signed_area < 0 for i in sure)
     if not balanced and mirrored != sum(bool(row["mirrored"]) for row in sure_rows):
@@ -151,7 +151,7 @@ def _counted(what: str, here: Counter[int], there: Counter[object]) -> list[str]
 def _paired(what: str, here: list[float], there: list[object]) -> list[str]:
     """Sorted numbers compared one by one: equal within the rounding of a report."""
     told = []
-    rows = sorted(float(value) for value in there)  # type: ignore[arg-type]
+    rows = sorted(float(value) for value in there)
     if len(here) != len(rows):
         return [f"{what}: {len(rows)} values, plainly {len(here)}"]
     for mine, theirs in zip(sorted(here), rows, strict=True):
