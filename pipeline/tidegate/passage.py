@@ -115,7 +115,11 @@ def _examined(prop: Prop, terms: Terms, others: Callable[[], Iterable[tuple[str,
     from tidegate.measure.measure import measure
 
     needs = needs_of(rule_set, checks.get) | _needs_of_pictures(terms.pictures)
-    settings = {**rule_set.settings, "bleed_texels": _bleed_texels(rule_set)}
+    settings = {
+        **rule_set.settings,
+        "bleed_texels": _bleed_texels(rule_set),
+        "albedo_codes": _albedo_codes(rule_set),
+    }
     facts = measure(prop, needs, settings, order, DiskPictures(), others)
     verdict, findings = judge(facts, rule_set, checks.get)
     if terms.pictures:
@@ -128,6 +132,12 @@ def _bleed_texels(rule_set: RuleSet) -> int:
     """How far past the islands paint is looked for: as far as the strictest rule wants it."""
     wanted = [rule.limits["texels"] for rule in rule_set.rules if rule.check == "bleed-too-narrow"]
     return max(wanted, default=0)
+
+
+def _albedo_codes(rule_set: RuleSet) -> tuple[tuple[float, float], ...]:
+    """The pairs of greys that rules compare base color with."""
+    rules = [rule.limits for rule in rule_set.rules if rule.check == "unlikely-albedo"]
+    return tuple(sorted({(float(limits["darkest"]), float(limits["brightest"])) for limits in rules}))
 
 
 def _rule_set(name: str, terms: Terms) -> RuleSet:

@@ -129,6 +129,32 @@ def test_albedo_beyond_belief(share: float, amount: int, code: int, word: str) -
     assert told_of("unlikely-albedo", {"base_color": image}) == []
 
 
+@pytest.mark.parametrize(
+    ("codes", "amount"),
+    [({"darkest": 50}, 0), ({"darkest": 51}, 1), ({"brightest": 50}, 0), ({"brightest": 49}, 1), ({}, 0)],
+)
+def test_the_greys_of_albedo_are_limits(codes: dict[str, int], amount: int) -> None:
+    """A surface of grey 50 with a stripe of 20 and one of 90, so that it is not one color."""
+    image = flat(50, 50, 50)
+    image[:8], image[8:16] = 20, 90
+    found = told_of("unlikely-albedo", {"base_color": image}, **codes)
+    assert len(found) == amount
+    assert all(f"a grey of {next(iter(codes.values()))}" in one.message for one in found)
+
+
+@pytest.mark.parametrize(
+    ("limits", "amount"),
+    [({"none": 0.4}, 0), ({"none": 0.39}, 1), ({"metal": 0.4}, 0), ({"metal": 0.41}, 1)],
+)
+def test_where_metal_begins_and_ends_are_limits(limits: dict[str, float], amount: int) -> None:
+    """Code 102 is 0.4 exactly; on a limit it is not between."""
+    image = flat(102)
+    image[0, 0] = 255
+    found = told_of("half-metal", {"metalness": image}, **limits)
+    assert len(found) == amount
+    assert all("0.39" in one.help or "0.41" in one.help for one in found)
+
+
 @pytest.mark.parametrize(("share", "amount"), [(0.5, 0), (0.51, 1)])
 def test_half_metal(share: float, amount: int) -> None:
     image = flat(255)

@@ -92,7 +92,8 @@ def told(check: str, prop: Prop, pictures: Pictures, *, scope: Scope | None = No
     known = checks.get(check)
     values = {one.name: accepted(one, limits.pop(one.name, one.default)) for one in known.limits}
     assert not limits, f"{check} has no limit {sorted(limits)}"
-    facts = facts_with(prop, pictures, *known.needs, bleed_texels=values.get("texels", 0))
+    more = {"albedo_codes": ((values["darkest"], values["brightest"]),)} if "darkest" in values else {}
+    facts = facts_with(prop, pictures, *known.needs, bleed_texels=values.get("texels", 0), **more)
     found = list(known.run(facts, values, scope or Scope()))
     for one in found:
         assert one.check == check

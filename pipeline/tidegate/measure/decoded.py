@@ -16,7 +16,7 @@ from tidegate.measure.islands import LaidOut
 from tidegate.measure.masters import MasterFacts, compared
 from tidegate.measure.painted import Painted, measure_painted
 from tidegate.measure.painted_layout import PaintedLayout
-from tidegate.measure.pixels import MapPixels, measure_map
+from tidegate.measure.pixels import USUAL_ALBEDO, MapPixels, measure_map
 from tidegate.measure.seam_edges import seam_edges
 from tidegate.measure.strangers import Others, Strangers
 from tidegate.measure.wire import Wire, wire_of
@@ -28,7 +28,7 @@ from tidegate.pixels.border_bands import BorderBands
 from tidegate.pixels.same_picture import Signature, same_picture, signature
 from tidegate.pixels.seams import SeamEdges
 
-BLEED_TEXELS = "bleed_texels"
+BLEED_TEXELS, ALBEDO_CODES = "bleed_texels", "albedo_codes"
 USUAL_BLEED = 5  # texels, where no rule asks for a bleed: what mip level 2 reads
 TRACED = ("base_color", "emission", "metalness", "roughness")  # slots in which lines of the guide are looked for
 SEAMS_OF = ("base_color", "normal")  # slots whose paint is followed across seams
@@ -69,7 +69,7 @@ def measure_decoded(
     strangers = None
     if laid.columns is not None:
         strangers = Strangers(laid.columns, laid.pictures, laid.layouts, others, settings)
-    walk = _Walk(prop, groups, laid, reader, int(settings.get(BLEED_TEXELS) or USUAL_BLEED), found, strangers)
+    walk = _Walk(prop, groups, laid, reader, settings, found, strangers)
     # Maps of one picture and size follow each other, so its layout is drawn once.
     for texture in sorted(readable_maps(prop), key=lambda one: (lies_on[one.path], one.header.width, one.path)):
         walk.one_map(texture, lies_on[texture.path])
@@ -98,13 +98,14 @@ class _Walk:
         groups: frozenset[str],
         laid: LaidOutProp,
         reader: PictureReader,
-        bleed_texels: int,
+        settings: Mapping[str, Any],
         found: _Found,
         strangers: Strangers | None,
     ) -> None:
         self._strangers = strangers
         self._prop, self._groups, self._laid, self._reader = prop, groups, laid, reader
-        self._bleed, self._found = bleed_texels, found
+        self._bleed, self._found = int(settings.get(BLEED_TEXELS) or USUAL_BLEED), found
+        self._albedo = tuple(settings.get(ALBEDO_CODES) or USUAL_ALBEDO)
         self._layout: tuple[tuple[int, int, int], PaintedLayout] | None = None
         self._seams: tuple[int, SeamEdges] | None = None
         self._wire: tuple[int, Wire] | None = None

@@ -19,8 +19,10 @@ _PARTS = (1 << 24) - 1  # luminance is compared in these parts of white, whole n
 
 @dataclass(frozen=True, slots=True)
 class AlbedoRange:
-    """Shares of the texels looked at: darker than the darkest, brighter than the brightest believable grey."""
+    """Shares of the texels looked at: darker than the darkest, brighter than the brightest believable grey, which are codes."""
 
+    darkest: float
+    brightest: float
     dark: float
     bright: float
     texels: int
@@ -60,7 +62,7 @@ def albedo_range(
             luminance = luminance + weighted[part.reshape(-1) if where is None else part[where]]
         dark += int(np.count_nonzero(luminance < max(low - slack, 0)))
         bright += int(np.count_nonzero(luminance > high + slack))
-    return AlbedoRange(dark / max(looked_at, 1), bright / max(looked_at, 1), looked_at)
+    return AlbedoRange(darkest, brightest, dark / max(looked_at, 1), bright / max(looked_at, 1), looked_at)
 
 
 def _doubtful(tables: list[NDArray[np.uint32]], low: int, high: int) -> tuple[Any, Any]:
