@@ -173,3 +173,15 @@ def test_a_reader_that_goes_away_gets_no_complaint() -> None:
     )
     os.close(write)
     assert (done.returncode, done.stderr) == (141, "")
+
+
+def test_a_dry_run_says_what_would_become_of_each_drop_and_why(tmp_path: Path) -> None:
+    tidegate("new", tmp_path / "quay")
+    drop = tmp_path / "quay" / "inbox" / "plank"
+    drop.mkdir()
+    (drop / "plank.obj").write_text("mtllib gone.mtl\nusemtl oak\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n")
+    ran = tidegate("watch", "--once", "--dry-run", "--config", tmp_path / "quay" / "tidegate.toml")
+    assert ran.code == 1
+    assert f"props: plank: plank would be returned, into {tmp_path / 'quay' / 'returned'}\n  " in ran.out
+    assert "gone.mtl" in ran.out and ran.out.endswith("nothing was moved\n")
+    assert (drop / "plank.obj").is_file()

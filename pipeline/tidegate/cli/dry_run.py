@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tidegate.cli.exit_codes import code_for
+from tidegate.model.wording import count
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from tidegate.gate.scan import SeenFile
     from tidegate.gate.settings import Questions
     from tidegate.model.settings import Configuration, Gate
+    from tidegate.model.verdict import Verdict
 
 
 def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> int:
@@ -44,7 +46,14 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
         for drop in drops_in(seen, rules, asked, wanted):
             if drop.kind == "archive":
                 rows.append(
-                    {"gate": gate.name, "drop": drop.name, "prop": None, "verdict": None, "to": "unpacked first"}
+                    {
+                        "gate": gate.name,
+                        "drop": drop.name,
+                        "prop": None,
+                        "verdict": None,
+                        "to": None,
+                        "reason": "an archive: it is unpacked and judged when it is taken in",
+                    }
                 )
                 continue
             places = paths.inbox / drop.name if drop.kind == "folder" else [paths.inbox / f.path for f in drop.files]
@@ -57,14 +66,26 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
                         "prop": verdict.prop,
                         "verdict": verdict.verdict,
                         "to": str(to),
+                        "reason": _reason(verdict),
                     }
                 )
     if output == "json":
         click.echo(json.dumps({"schema": "tidegate-dry-run/1", "props": rows}, indent=1))
     else:
         for row in rows:
-            click.echo(
-                f"{row['gate']}: {row['drop']}: {row['prop'] or ''} {row['verdict'] or ''} would go to {row['to']}"
-            )
+            if row["verdict"] is None:
+                click.echo(f"{row['gate']}: {row['drop']}: {row['reason']}")
+                continue
+            click.echo(f"{row['gate']}: {row['drop']}: {row['prop']} would be {row['verdict']}, into {row['to']}")
+            if row["reason"]:
+                click.echo(f"  {row['reason']}")
         click.echo("nothing was moved" if rows else "nothing to take in")
     return int(code_for(row["verdict"] for row in rows if row["verdict"]))
+
+
+def _reason(verdict: Verdict) -> str:
+    """The first error and how many more there are, "" of an approved prop."""
+    errors = [finding.message for finding in verdict.findings if finding.level == "error"]
+    if not errors:
+        return ""
+    return errors[0] + (f", and {count(len(errors) - 1, 'more error')}" if len(errors) > 1 else "")
