@@ -116,7 +116,7 @@ class _Walk:
         if image is None:
             return
         uses = channels_of(self._prop, texture.path)
-        self._found.pixels.append(measure_map(texture.path, uses, image, self._inside(image, numbers)))
+        self._found.pixels.append(measure_map(texture.path, uses, image, self._inside(image, numbers), self._albedo))
         flat = self._found.pixels[-1].flat.low == self._found.pixels[-1].flat.high
         if not flat and self._partners.get(texture.path):
             self._found.signatures[texture.path] = signature(image)
