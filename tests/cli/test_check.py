@@ -254,3 +254,13 @@ def test_what_a_mesh_file_brings_with_it_is_told(tmp_path: Path) -> None:
     assert ran.err == "tidegate: with plank: plank_lod1.obj\n"
     assert tidegate("check", tmp_path).err == ""  # a folder is one drop, with all that lies in it
     assert tidegate("check", tmp_path / "plank.obj", "--format", "json").err == ""
+
+
+def test_a_narrow_terminal_gets_narrow_lines(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from tidegate.cli import width
+
+    monkeypatch.setattr(width, "terminal_width", lambda: 40)
+    ran = tidegate("check", net_locker(tmp_path, mirrored=(1,)), "--set", "furniture")
+    report = ran.out.split("\nchecked ")[0].splitlines()
+    assert report and all(len(line) <= 40 or len(line.split()) <= 2 for line in report)
+    assert any(30 < len(line) <= 40 for line in report)

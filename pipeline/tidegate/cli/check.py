@@ -107,12 +107,13 @@ def _record(verdict: Verdict) -> dict[str, Any]:
 
 def _text(record: dict[str, Any], concise: bool) -> str:
     from tidegate.cli.colors import colored
-    from tidegate.report.text_report import concise_line, text_report, verdict_line
+    from tidegate.cli.width import terminal_width
+    from tidegate.report.text_report import WIDTH, concise_line, text_report, verdict_line
 
     if concise:
         lines = [concise_line(finding, record["prop"]) for finding in record["findings"]]
         return "\n".join([*lines, verdict_line(record)]) + "\n"
-    return colored(text_report(record)) + "\n"
+    return colored(text_report(record, min(terminal_width() or WIDTH, WIDTH))) + "\n"
 
 
 def _tally(verdicts: list[Verdict]) -> str:

@@ -13,15 +13,15 @@ WIDTH = 80
 MARKS = {"error": "error", "warning": "warning", "note": "note"}
 
 
-def text_report(record: Mapping[str, Any]) -> str:
+def text_report(record: Mapping[str, Any], width: int = WIDTH) -> str:
     """Findings in fix-first order, each with place, measured, wanted and help; then the facts in a line; then the verdict."""
-    lines: list[str] = [str(record["prop"]), "-" * min(WIDTH, len(str(record["prop"])))]
+    lines: list[str] = [str(record["prop"]), "-" * min(width, len(str(record["prop"])))]
     for finding in record["findings"]:
-        lines.extend(_finding(finding))
+        lines.extend(_finding(finding, width))
     if record["findings"]:
         lines.append("")
-    lines.extend(_wrapped(summary(record), "", ""))
-    lines.extend(_wrapped(verdict_line(record), "", ""))
+    lines.extend(_wrapped(summary(record), "", "", width))
+    lines.extend(_wrapped(verdict_line(record), "", "", width))
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -55,7 +55,7 @@ def summary(record: Mapping[str, Any]) -> str:
     return "looked at: " + ", ".join(parts)
 
 
-def _finding(finding: Mapping[str, Any]) -> list[str]:
+def _finding(finding: Mapping[str, Any], width: int) -> list[str]:
     indent = "    " if finding["cause"] else "  "
     lines = [""]
     head = f"{MARKS[finding['level']]} {finding['check']}"
@@ -64,14 +64,14 @@ def _finding(finding: Mapping[str, Any]) -> list[str]:
     if finding["cause"]:
         head = f"  follows from {finding['cause']}: {head}"
     lines.append(head)
-    lines.extend(_wrapped(finding["message"], indent, indent))
+    lines.extend(_wrapped(finding["message"], indent, indent, width))
     place = where(finding["place"])
     if place:
-        lines.extend(_wrapped(f"where: {place}", indent, indent + "       "))
+        lines.extend(_wrapped(f"where: {place}", indent, indent + "       ", width))
     if finding["measured"] is not None or finding["wanted"] is not None:
-        lines.extend(_wrapped(figures(finding), indent, indent + "       "))
+        lines.extend(_wrapped(figures(finding), indent, indent + "       ", width))
     if finding["help"]:
-        lines.extend(_wrapped(f"help: {finding['help']}", indent, indent + "      "))
+        lines.extend(_wrapped(f"help: {finding['help']}", indent, indent + "      ", width))
     return lines
 
 
@@ -105,7 +105,7 @@ def where(place: Mapping[str, Any]) -> str:
     return "; ".join(parts)
 
 
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
+def _wrapped(text: str, first: str, rest: str, width: int) -> list[str]:
     return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+        text, width, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
     )
