@@ -84,10 +84,23 @@ def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str
 
 
 def _spots(picture: Picture, close: list[Any]) -> tuple[tuple[float, float], ...]:
-    """Middles of the gaps in the tile, the narrowest first."""
+    """Middles of the gaps in the tile, the narrowest first; of one around the border both ends."""
     u, v = tile_corner(picture)
-    ordered = sorted(close, key=lambda g: (g.texels, g.first, g.second))
-    return tuple((u + g.pixel[0] / picture.width, v + 1 - g.pixel[1] / picture.height) for g in ordered)
+    found = []
+    for gap in sorted(close, key=lambda g: (g.texels, g.first, g.second)):
+        x, y = gap.pixel
+        found.append((x, y))
+        if gap.over_border:
+            other = (_other_end(x, picture.width, gap.texels), _other_end(y, picture.height, gap.texels))
+            found += [other] if other != (x, y) else []
+    return tuple((u + x / picture.width, v + 1 - y / picture.height) for x, y in found)
+
+
+def _other_end(at: float, side: int, reach: float) -> float:
+    """The same place as seen from the other end of the map, when it lies no farther than `reach` texels from one end."""
+    if at > side - reach:
+        return at - side
+    return at + side if at < reach else at
 
 
 CHECK = Check(

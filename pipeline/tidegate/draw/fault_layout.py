@@ -32,13 +32,17 @@ from tidegate.draw.placed import Placed, place
 from tidegate.draw.text import font, line_height, width_of
 from tidegate.draw.tile_frame import draw_tile, frame, tile_border
 from tidegate.geometry.raster import coverage, owners
+from tidegate.geometry.repeated import other_tiles
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.picture_places import PixelBox
+from tidegate.model.selection import made_to_repeat, repeating
 from tidegate.model.view import View, layout_view, type_size
 
 MOST_LETTERS = 12  # places of one finding that get its letter; the hatch shows the others
 MOST_HATCHES = 2  # findings whose hatches are drawn over one another on an island
-SMALLEST_SIGNED = 42  # pixels free on every side, at 1024, for a marker beside the letter
+SMALLEST_SIGNED = 26  # pixels free on every side, at 1024, for a marker beside the letter
+
+MOST_AGAIN = 100_000  # sides of islands that come in again
 
 ViewBox = tuple[float, float, float, float]
 
@@ -56,6 +60,7 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     draw_lines(canvas, edges.inner, thin, INNER_EDGE)
     draw_lines(canvas, edges.outline, 1.3 * thin, OUTLINE)
     draw_lines(canvas, tile_border(view), 1.5 * thin, TILE_EDGE)
+    draw_lines(canvas, _again(facts, picture, view, edges.outline, 4 * thin), 1.3 * thin, OUTLINE)
     _hatches(canvas, placed, marks, size)
     for mark in reversed(sorted(marks, key=lambda mark: mark.whole)):  # noqa: C413 - equals stay: the first on top
         _outline(canvas, edges, view, mark, size)
@@ -68,6 +73,26 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     labels = place_letters(view, marks, spots, inner, boxes, room, size)
     drawn = _lettered(canvas, picture, marks, labels, owner, inner, room, size)
     return drawn, _places(view, marks, boxes, spots, size)
+
+
+def _again(
+    facts: Facts, picture: Picture, view: View, outline: NDArray[np.float64], dash: float
+) -> NDArray[np.float64]:
+    """What comes in again over the border of a map that repeats, as dashed outlines in the tile. A map that was made to
+    repeat is full of it, and nothing is shown."""
+    columns = facts.islands
+    if columns is None or view.folded or not any(repeating(picture)) or made_to_repeat(columns, picture):
+        return np.zeros((4, 0))
+    x0, y0, x1, y1 = view.box((0.0, 0.0, 1.0, 1.0))
+    corner = np.array([x0, y0, x0, y0])[:, None]
+    more = other_tiles((outline - corner).reshape(2, 2, -1), (x1 - x0, y1 - y0), repeating(picture), most=MOST_AGAIN)
+    if more is None:
+        return np.zeros((4, 0))
+    lines = more[1].reshape(4, -1)
+    inside = (np.minimum(lines[:2], lines[2:]) >= -1) & (
+        np.maximum(lines[:2], lines[2:]) <= [[x1 - x0 + 1], [y1 - y0 + 1]]
+    )
+    return dashed(lines[:, inside.all(axis=0)] + corner, dash, dash)
 
 
 def _places(

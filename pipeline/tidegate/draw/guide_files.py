@@ -20,6 +20,7 @@ TINTS: tuple[Color, ...] = (SKY, ORANGE, GREEN, PURPLE, BLUE)
 TINT_SHARE = 56  # of 255
 ZONE: Color = (150, 150, 144)
 ZONE_SHARE = 110
+HALO_SHARE = 220
 
 
 def lines_png(layers: GuideLayers, ground: Color) -> bytes:
@@ -62,10 +63,11 @@ def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
         Group("islands", INK, 0.0, np.zeros((4, 0)), fills=tuple(fill for fill in tinted if fill.corners.size)),
         Group("inner edges", INK, line, layers.edges.inner),
         Group("outlines", INK, OUTLINE_TIMES * line, layers.outline_segments),
+        Group("halos", _mixed(ground, INK, HALO_SHARE), 1.5 * line + 2.0 * layers.halo_width, layers.marker_segments),
         Group("markers", INK, 1.5 * line, layers.marker_segments),
     ]
     words = [Words(number.text, number.x, number.y, number.size) for number in layers.numbers]
-    return svg(layers.width, layers.height, ground, groups, words, INK)
+    return svg(layers.width, layers.height, ground, groups, words, INK, 2.0 * layers.halo_width)
 
 
 def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
@@ -79,7 +81,7 @@ def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
     tinted[inside, 3] = TINT_SHARE
     stack.append(Layer("islands", tinted))
     stack.append(Layer("wire", _see_through(layers.wire, INK)))
-    stack.append(Layer("markers and numbers", _see_through(layers.signs, INK)))
+    stack.append(Layer("markers and numbers", _haloed(layers, ground)))
     return openraster(stack, _flat(layers, ground))
 
 
@@ -115,5 +117,20 @@ def _flat(layers: GuideLayers, ground: Color) -> Canvas:
     inside = layers.owner >= 0
     canvas[inside] = mixed[layers.owner[inside] % len(TINTS)]
     blend(canvas, layers.wire, INK)
+    blend(canvas, _faint(layers.halo), ground)
     blend(canvas, layers.signs, INK)
     return canvas
+
+
+def _faint(halo: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    faint: NDArray[np.uint8] = (halo.astype(np.uint16) * HALO_SHARE // 255).astype(np.uint8)
+    return faint
+
+
+def _haloed(layers: GuideLayers, ground: Color) -> NDArray[np.uint8]:
+    """Markers and numbers over their halo as one see-through layer."""
+    over = layers.signs.astype(np.float64)[..., None] / 255
+    under = _faint(layers.halo).astype(np.float64)[..., None] / 255 * (1 - over)
+    share = over + under
+    color = np.divide(over * INK + under * ground, share, out=np.zeros((*share.shape[:2], 3)), where=share > 0)
+    return np.concatenate([color, share * 255], axis=2).round().astype(np.uint8)

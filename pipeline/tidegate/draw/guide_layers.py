@@ -210,9 +210,23 @@ class GuideLayers:
     @cached_property
     def signs(self) -> NDArray[np.uint8]:
         """(height, width) coverage of markers and numbers in 255ths."""
-        lines = line_coverage(self.marker_segments, 1.5 * self.line, self.width, self.height)
+        return self._signs(0.0)
+
+    @cached_property
+    def halo(self) -> NDArray[np.uint8]:
+        """(height, width) coverage of the ground laid around markers and numbers, so that they can be read on the wire."""
+        return self._signs(self.halo_width)
+
+    @property
+    def halo_width(self) -> float:
+        """Texels of the halo on every side."""
+        return max(1.0, round(max(self.width, self.height) / 700))
+
+    def _signs(self, wider: float) -> NDArray[np.uint8]:
+        lines = line_coverage(self.marker_segments, 1.5 * self.line + 2.0 * wider, self.width, self.height)
         image = Image.fromarray(lines)
         draw = ImageDraw.Draw(image)
         for number in self.numbers:
-            draw.text((number.x, number.y), number.text, 255, font(number.size), anchor="mm")
+            at = (number.x, number.y)
+            draw.text(at, number.text, 255, font(number.size), anchor="mm", stroke_width=round(wider))
         return np.asarray(image)

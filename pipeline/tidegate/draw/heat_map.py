@@ -90,7 +90,7 @@ def _figures(
     inner = inner_points(owner, len(facts.islands) if facts.islands is not None else 0)
     means = island_means(values, placed, len(inner.x))
     for row in picture.islands:
-        told = number(float(means[row]), 3)
+        told = figure(float(means[row]))
         wide, high = width_of(told, text) + 4, line_height(text)
         if 2 * inner.reach_x[row] < wide or 2 * inner.reach_y[row] < high or not math.isfinite(means[row]):
             continue
@@ -142,19 +142,22 @@ def _scale(
             continue
         last = at
         draw.line((x + bar, at, x + bar + text // 2, at), TILE_EDGE, max(1, text // 12))
-        draw.text((x + bar + text, at), f"{number(tick, 3)} {values.unit}", INK, font(text), anchor="lm")
+        draw.text((x + bar + text, at), f"{figure(tick)} {values.unit}", INK, font(text), anchor="lm")
     y += tall + text
     means = island_means(values, placed, len(facts.islands) if facts.islands is not None else 0)
     ordered = [
         row for row in picture.islands[np.argsort(means[picture.islands], kind="stable")] if math.isfinite(means[row])
     ]
-    ends = [("Highest", ordered[: -EXTREMES - 1 : -1])]
-    if len(ordered) > EXTREMES:
+    alike = len(ordered) > 1 and figure(float(means[ordered[0]])) == figure(float(means[ordered[-1]]))
+    ends = [("Highest", ordered[: -EXTREMES - 1 : -1])] if not alike else []
+    if len(ordered) > EXTREMES and not alike:
         ends.append(("Lowest", ordered[: min(EXTREMES, len(ordered) - EXTREMES)]))
     lines: list[tuple[str, Color]] = []
+    if alike:
+        lines.append((f"all islands: {figure(float(means[ordered[0]]))} {values.unit}", INK))
     for heading, rows in ends:
         lines.append((heading, FAINT_INK))
-        lines += [(f"island {int(row) + 1}: {number(float(means[row]), 3)} {values.unit}", INK) for row in rows]
+        lines += [(f"island {int(row) + 1}: {figure(float(means[row]))} {values.unit}", INK) for row in rows]
     if not np.isfinite(values.value).all():
         lines += [
             (line, FAINT_INK) for line in wrapped("hatched: no area in the layout or on the surface", text, 20 * text)
@@ -164,6 +167,11 @@ def _scale(
             break
         draw.text((x, y), line, ink, font(text))
         y += line_height(text)
+
+
+def figure(value: float) -> str:
+    """Three digits, and no fewer than a number has before its point: as the report tells it."""
+    return f"{value:.0f}" if value >= 100 else number(value, 3)
 
 
 def ticks(low: float, high: float) -> list[float]:

@@ -38,8 +38,16 @@ class Words(NamedTuple):
     size: int
 
 
-def svg(width: int, height: int, ground: Color, groups: Sequence[Group], words: Sequence[Words], ink: Color) -> bytes:
-    """The drawing, groups from the lowest to the uppermost."""
+def svg(
+    width: int,
+    height: int,
+    ground: Color,
+    groups: Sequence[Group],
+    words: Sequence[Words],
+    ink: Color,
+    halo: float = 0.0,
+) -> bytes:
+    """The drawing, groups from the lowest to the uppermost, words over all. halo: width of the ground's color behind words."""
     rows = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}">',
@@ -55,7 +63,10 @@ def svg(width: int, height: int, ground: Color, groups: Sequence[Group], words: 
         rows += [f'<path stroke="none" fill="{_hex(f.color)}" d="{_triangles(f.corners)}"/>' for f in group.fills]
         rows.append("</g>")
     if words:
-        rows.append(f'<g id="numbers" fill="{_hex(ink)}" text-anchor="middle" font-family="sans-serif">')
+        rows.append(
+            f'<g id="numbers" fill="{_hex(ink)}" text-anchor="middle" font-family="sans-serif" stroke="{_hex(ground)}" '
+            f'stroke-width="{_number(halo)}" stroke-linejoin="round" paint-order="stroke">'
+        )
         for word in words:
             # The baseline lies about a third of the type's size below the middle of its digits.
             place = f'x="{_number(word.x)}" y="{_number(word.y + 0.35 * word.size)}"'
