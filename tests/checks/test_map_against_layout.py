@@ -13,7 +13,7 @@ from tests.support.painted_props import Pictures, paint, pictures_of, told, told
 from tidegate.model.check import Scope
 from tidegate.model.finding import Finding
 from tidegate.model.image_header import ImageLayer
-from tidegate.model.prop import Binding, Master, Prop
+from tidegate.model.prop import Binding, DropFile, Master, Prop
 
 BOXES = ((100, 100, 400, 400), (600, 200, 900, 700))
 SHEETS = tuple(sheet(*box) for box in BOXES)
@@ -222,6 +222,32 @@ def test_a_master_that_was_painted_on(side: int, amount: int) -> None:
     if found:
         x0, y0, x1, y1 = found[0].place.pixel_box or (0, 0, 0, 0)
         assert x0 <= 200 and y0 <= 500 and x1 >= 200 + side and y1 >= 500 + side and x1 - x0 < 64
+
+
+@pytest.mark.parametrize(
+    ("master", "texture", "says"),
+    [
+        (10_000 + 7800, 10_000, "; the master is newer by 2 h 10 min"),
+        (10_000, 10_000 + 300, "; the map is newer by 5 min"),
+        (10_000, 10_000 + 299, ""),
+        (10_000 + 299, 10_000, ""),
+        (10_000 + 2 * 86_400 + 3 * 3600 + 120, 10_000, "; the master is newer by 2 d 3 h"),
+        (0, 10_000, ""),
+        (10_000, 0, ""),
+    ],
+)
+def test_which_of_the_two_is_newer_is_told_and_decides_nothing(master: int, texture: int, says: str) -> None:
+    files = tuple(
+        DropFile(path, kind, 1, path, changed=at * 1_000_000_000)
+        for path, kind, at in (("oak.psd", "master", master), ("oak_base_color.png", "map", texture))
+    )
+    merged = LAID["base_color"].copy()
+    merged[500:600, 200:300] ^= 128
+    prop, pictures = with_master(LAID["base_color"], merged)
+    (one,) = told("map-unlike-master", replace(prop, files=files), pictures)
+    assert one.message.endswith(f"of 255{says}")
+    prop, pictures = with_master(LAID["base_color"], LAID["base_color"])
+    assert told("map-unlike-master", replace(prop, files=files), pictures) == []
 
 
 def test_a_master_of_another_size_or_shape() -> None:

@@ -159,4 +159,4 @@ def _listed(place: Path, path: str, root: Path, scheme: NameScheme | None) -> Dr
         return other(f"it cannot be looked at: {getattr(fault, 'strerror', None) or fault}")
     if not stat.S_ISREG(facts.st_mode):
         return other("it is no regular file and was not opened")
-    return DropFile(path, kind_of(path, scheme), facts.st_size, str(place))
+    return DropFile(path, kind_of(path, scheme), facts.st_size, str(place), changed=facts.st_mtime_ns)

@@ -20,6 +20,8 @@ class DropFile:
     sha256: hex, filled while the file is read for judging; "" when only listed.
     location: where it can be opened, absolute. library: it lies in a read-only library folder, not in the drop.
     note: why it is not looked into, such as a link that leads outside the drop; "" for ordinary files.
+    changed: when it was last written, as its folder lists it, in nanoseconds since 1970; 0 where that is not known. It never
+    decides anything, and files that differ in it alone are the same.
     """
 
     path: str
@@ -29,6 +31,7 @@ class DropFile:
     sha256: str = ""
     library: bool = False
     note: str = ""
+    changed: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
