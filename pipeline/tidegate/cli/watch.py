@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import sys
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -98,6 +99,9 @@ def _work(
         reload=_reloader(path, gates),
     )
     if not once:
+        if sys.stderr.isatty():
+            names = ", ".join(f"{gate.paths.name} ({gate.paths.inbox})" for gate in setups)
+            click.echo(f"tidegate: watching {names}; Ctrl-C ends it", err=True)
         loop.run()
         # A service manager stops with SIGTERM and takes 0 for well done; a person at the keyboard gets the usual 130.
         return int(ExitCode.STOPPED if loop.stopped_by == signal.SIGINT else ExitCode.ALL_APPROVED)

@@ -68,6 +68,6 @@ def with_unit(value: float | str, unit: str) -> str:
 
 def one_or_many(value: float | str, unit: str) -> str:
     """The unit as it stands behind the number: `texel` behind 1, `texels` behind every other."""
-    if value != 1:
+    if value != 1 or unit.endswith("ss"):
         return unit
     return _ONE.get(unit) or unit.removesuffix("s")
