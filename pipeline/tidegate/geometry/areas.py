@@ -47,7 +47,11 @@ def cross_products(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def surface_areas(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Area (m,) of each triangle in the square of the unit of xyz."""
-    product = cross_products(xyz)
+    return areas_of(cross_products(xyz))
+
+
+def areas_of(product: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Area (m,) of each triangle from the product (3, m) of two of its sides."""
     square: NDArray[np.float64] = product[0] * product[0]
     square += product[1] * product[1]
     square += product[2] * product[2]

@@ -97,7 +97,7 @@ def _look(
     order = np.lexsort((owner, groups[owner], place))
     low, high, owner, place = low[:, order], high[:, order], owner[order], place[order]
     kin = groups[owner]
-    center, half = 0.5 * (low + high), 0.5 * np.hypot(*(high - low)) + _GRAIN
+    (x, y), half = 0.5 * (low + high), 0.5 * np.hypot(*(high - low)) + _GRAIN
     opens = np.flatnonzero(np.append(True, (place[1:] != place[:-1]) | (kin[1:] != kin[:-1])))
     size = np.diff(np.append(opens, len(place)))
     boxes = np.concatenate(
@@ -107,31 +107,40 @@ def _look(
         ]
     )
     spot, whose = place[opens], kin[opens]
-    asking = np.flatnonzero(np.logical_or.reduceat(waiting[owner], opens))
-    best = known.copy()
+    asks = np.logical_or.reduceat(waiting[owner], opens)
+    asking = np.flatnonzero(asks)
+    best = np.where(waiting, known, -np.inf)  # what is not waiting takes nothing
     found: list[_Found] = []
     for step in (-stride - 1, -stride, -stride + 1, -1, 0, 1, stride - 1, stride, stride + 1):
+        bound = np.minimum(np.maximum.reduceat(best[owner], opens), look)
         first = np.searchsorted(spot, spot[asking] + step, side="left")
         until = np.searchsorted(spot, spot[asking] + step, side="right")
         for one, other in _products(asking, first, until):
-            near = whose[one] != whose[other]
+            # Two that both ask meet twice and are measured once, for both.
+            near = (whose[one] != whose[other]) & ((one < other) | ~asks[other])
             one, other = one[near], other[near]
             apart = np.maximum(boxes[:2, one] - boxes[2:, other], boxes[:2, other] - boxes[2:, one])
             apart = np.maximum(apart, 0.0)
-            near = (apart * apart).sum(axis=0) <= look * look
+            within = np.maximum(bound[one], bound[other]) + _GRAIN
+            near = (apart * apart).sum(axis=0) <= within * within
             one, other = one[near], other[near]
             for a, b in _members(opens, size, one, other):
-                mine = owner[a]
-                apart = center[:, a] - center[:, b]
-                least = np.sqrt(apart[0] * apart[0] + apart[1] * apart[1]) - half[a] - half[b]
-                held = np.flatnonzero(waiting[mine] & (least <= np.minimum(best[mine], look)))
-                a, b, mine = a[held], b[held], mine[held]
+                across, up = x.take(a), y.take(a)
+                across -= x.take(b)
+                up -= y.take(b)
+                least = np.sqrt(across * across + up * up)
+                least -= half.take(a)
+                least -= half.take(b)
+                within = np.minimum(np.maximum(best.take(owner.take(a)), best.take(owner.take(b))), look)
+                held = np.flatnonzero(least <= within)
+                a, b = a.take(held), b.take(held)
                 distance, middle = segment_distances(low[:, a], high[:, a], low[:, b], high[:, b])
                 distance = np.rint(distance / _GRAIN) * _GRAIN
-                np.minimum.at(best, mine, distance)
-                hit = np.flatnonzero(distance <= best[mine])
-                middle = np.rint(middle[:, hit] / _GRAIN) * _GRAIN
-                found.append(_Found(distance[hit], mine[hit], owner[b[hit]], middle[0], middle[1]))
+                middle = np.rint(middle / _GRAIN) * _GRAIN
+                for mine, theirs in ((owner.take(a), owner.take(b)), (owner.take(b), owner.take(a))):
+                    np.minimum.at(best, mine, distance)
+                    hit = np.flatnonzero(distance <= best.take(mine))
+                    found.append(_Found(distance[hit], mine[hit], theirs[hit], middle[0, hit], middle[1, hit]))
     if not found:
         none = np.zeros(0)
         return _Found(none, none.astype(np.int32), none.astype(np.int32), none, none)
@@ -169,8 +178,12 @@ def _members(
         total = size[left] * size[right]
         pair = np.repeat(np.arange(len(left)), total)
         step = np.arange(len(pair)) - np.repeat(np.cumsum(total) - total, total)
-        row, column = np.divmod(step, size[right][pair])
-        yield opens[left[pair]] + row, opens[right[pair]] + column
+        width = size[right].astype(np.float64)[pair]
+        row = np.floor(step / width).astype(np.int64)  # exact: both are far below 2^53
+        step -= row * size[right][pair]
+        row += opens[left][pair]
+        step += opens[right][pair]
+        yield row, step
 
 
 def border_gaps(

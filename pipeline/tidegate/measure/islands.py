@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.areas import flat_in_tile, island_boxes, island_centres, island_sums, surface_areas, uv_areas
+from tidegate.geometry.areas import flat_in_tile, island_boxes, island_centres, island_sums, uv_areas
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import label_islands
 from tidegate.geometry.stretch import island_stretch, singular_values, triangle_ratio
 from tidegate.geometry.texel_density import texel_density
 from tidegate.geometry.tiles import island_tiles
-from tidegate.geometry.upright import island_upright
-from tidegate.geometry.weld import corner_ids, point_ids
+from tidegate.geometry.upright import Upright, island_upright
+from tidegate.geometry.weld import corner_ids
 from tidegate.geometry.winding import island_winding
 from tidegate.measure.driving import Driving, driving_map
 from tidegate.measure.rounding import significant
+from tidegate.measure.side_by_side import Meanwhile
+from tidegate.measure.surface import Surface
 from tidegate.model.facts import IslandColumns, PartFacts
 from tidegate.model.mesh import MeshFile, MeshPart, UvLayer, UvTransform
 from tidegate.model.prop import Prop
@@ -44,7 +47,8 @@ class LaidOut:
 
     part: index of the part. uv: (3, 2, m) corner columns as the driving map sees them. corners: (m, 3) welded ids.
     mates: `edges.edge_mates(corners)`. island: (m,) island row of each triangle, -1 without UVs. ratio: (m,) longer over
-    shorter side of what a square texel covers, inf without UV area or surface.
+    shorter side of what a square texel covers, inf without UV area or surface. signed: (m,) UV areas; flat: (m,) those that
+    cannot be told from rounding. surface: of the part.
     """
 
     part: int
@@ -55,6 +59,9 @@ class LaidOut:
     mates: NDArray[np.int32]
     island: NDArray[np.int32]
     ratio: NDArray[np.float32]
+    signed: NDArray[np.float64]
+    flat: NDArray[np.bool_]
+    surface: Surface
 
 
 @dataclass(slots=True, eq=False)
@@ -70,6 +77,9 @@ class _Rows:
     labels: NDArray[np.int32]
     columns: dict[str, NDArray[Any]]
     ratio: NDArray[np.float32]
+    signed: NDArray[np.float64]
+    flat: NDArray[np.bool_]
+    surface: Surface
 
 
 def parts_of(prop: Prop) -> list[tuple[MeshFile, MeshPart]]:
@@ -85,28 +95,40 @@ def material_name(mesh: MeshFile, part: MeshPart) -> str:
 
 
 def measure_islands(
-    prop: Prop, settings: Mapping[str, Any], *, upright: bool
+    prop: Prop,
+    settings: Mapping[str, Any],
+    *,
+    upright: bool,
+    surfaces: Sequence[Surface] | None = None,
+    beside: bool = False,
 ) -> tuple[tuple[PartFacts, ...], IslandColumns, tuple[LaidOut, ...]]:
-    """Parts, islands and layouts of a prop. settings: of the rule set (`driving_slots`, `assumed_map_px`)."""
+    """Parts, islands and layouts of a prop. settings: of the rule set (`driving_slots`, `assumed_map_px`). surfaces: of
+    the parts, in their order, when at hand. beside: use two cores."""
     parts = parts_of(prop)
+    if surfaces is None:
+        surfaces = surfaces_of(prop)
     facts: list[PartFacts] = []
     measured: list[_Rows] = []
-    for index, (mesh, part) in enumerate(parts):
-        fact, rows = _measure_part(prop, index, mesh, part, settings, upright)
+    for index, ((mesh, _), surface) in enumerate(zip(parts, surfaces, strict=True)):
+        fact, rows = _measure_part(prop, index, mesh, surface, settings, upright, beside)
         facts.append(fact)
         measured.extend(rows)
     return _in_order(tuple(facts), measured)
 
 
-def plain_parts(prop: Prop) -> tuple[PartFacts, ...]:
+def plain_parts(prop: Prop, surfaces: Sequence[Surface]) -> tuple[PartFacts, ...]:
     """Parts without their layouts, for rules that look at meshes only."""
-    return tuple(_part_facts(mesh, part) for mesh, part in parts_of(prop))
+    return tuple(_part_facts(mesh, surface) for (mesh, _), surface in zip(parts_of(prop), surfaces, strict=True))
 
 
-def _part_facts(mesh: MeshFile, part: MeshPart, surface: NDArray[np.float64] | None = None) -> PartFacts:
+def surfaces_of(prop: Prop) -> tuple[Surface, ...]:
+    """The surface of every part, in canonical order."""
+    return tuple(Surface(part) for _, part in parts_of(prop))
+
+
+def _part_facts(mesh: MeshFile, surface: Surface) -> PartFacts:
+    part = surface.mesh
     low, high = _box_of_used(part)
-    if surface is None:
-        surface = surface_areas(corner_columns(part.positions, part.triangles))
     return PartFacts(
         file=mesh.path,
         node=part.node,
@@ -116,7 +138,7 @@ def _part_facts(mesh: MeshFile, part: MeshPart, surface: NDArray[np.float64] | N
         triangles=len(part.triangles),
         vertices=len(part.positions),
         uv_layers=tuple(layer.index for layer in part.uv_layers),
-        world_area=float(np.nansum(surface)),
+        world_area=float(np.nansum(surface.areas)),
         bounds=((float(low[0]), float(low[1]), float(low[2])), (float(high[0]), float(high[1]), float(high[2]))),
     )
 
@@ -135,14 +157,13 @@ def _box_of_used(part: MeshPart) -> tuple[NDArray[np.float64], NDArray[np.float6
 
 
 def _measure_part(
-    prop: Prop, index: int, mesh: MeshFile, part: MeshPart, settings: Mapping[str, Any], upright: bool
+    prop: Prop, index: int, mesh: MeshFile, surface: Surface, settings: Mapping[str, Any], upright: bool, beside: bool
 ) -> tuple[PartFacts, list[_Rows]]:
-    xyz = corner_columns(part.positions, part.triangles)
-    surface = surface_areas(xyz)
-    fact = _part_facts(mesh, part, surface)
+    part = surface.mesh
+    welded = Meanwhile(lambda: surface.welded, beside=beside and bool(part.uv_layers))
+    fact = _part_facts(mesh, surface)
     if fact.role == COLLISION:
         return fact, []  # collision meshes are never painted: their UVs, if any, mean nothing
-    positions = point_ids(part.positions)[0] if part.uv_layers else None
     rows = []
     for layer in part.uv_layers:
         driving = driving_map(
@@ -157,14 +178,51 @@ def _measure_part(
         uv_triangles = _with_finite_uvs(layer)
         fact.without_uv[layer.index] = int((layer.triangles[:, 0] < 0).sum())
         fact.bad_uv[layer.index] = int((uv_triangles[:, 0] < 0).sum()) - fact.without_uv[layer.index]
-        corners, _ = corner_ids(part.positions, part.triangles, layer.uv, uv_triangles, positions)
+        welded.result()
+        unfolding = Meanwhile(partial(_unfolded, layer, uv_triangles, driving, surface), beside=beside)
+        corners, _ = corner_ids(part.positions, part.triangles, layer.uv, uv_triangles, surface.welded[0])
         mates = edge_mates(corners)
         labels, count = label_islands(corners, mates)
-        uv = corner_columns(_placed(layer.uv, driving.transform), uv_triangles)
+        laid = unfolding.result()
         ratio = np.full(len(labels), np.inf, np.float32)
-        columns = _island_columns(uv, xyz, surface, labels, count, driving, upright, ratio)
-        rows.append(_Rows(index, layer.index, driving, uv, corners, mates, labels, columns, ratio))
+        columns = _island_columns(laid, surface, labels, count, driving, upright, ratio, beside)
+        rows.append(
+            _Rows(
+                index,
+                layer.index,
+                driving,
+                laid.uv,
+                corners,
+                mates,
+                labels,
+                columns,
+                ratio,
+                laid.signed,
+                laid.flat,
+                surface,
+            )
+        )
     return fact, rows
+
+
+class _Unfolded(NamedTuple):
+    """What of a layer needs no labels. uv, signed, flat: as in `LaidOut`. pull: the singular values of its triangles, by
+    the size of the map, where that has one size."""
+
+    uv: NDArray[np.float64]
+    signed: NDArray[np.float64]
+    flat: NDArray[np.bool_]
+    pull: dict[tuple[float, float], tuple[NDArray[np.float64], NDArray[np.float64]]]
+
+
+def _unfolded(layer: UvLayer, uv_triangles: NDArray[np.int32], driving: Driving, surface: Surface) -> _Unfolded:
+    uv = corner_columns(_placed(layer.uv, driving.transform), uv_triangles)
+    signed = uv_areas(uv)
+    pull = {}
+    if len(sizes := set(driving.sizes.values())) == 1:
+        width, height = (float(side) for side in sizes.pop())
+        pull[width, height] = singular_values(uv, surface.xyz, width, height)
+    return _Unfolded(uv, signed, flat_in_tile(uv, signed), pull)
 
 
 def _fallback_key(fact: PartFacts, layer: int) -> str:
@@ -192,17 +250,24 @@ def _placed(uv: NDArray[np.float64], transform: UvTransform | None) -> NDArray[n
 
 
 def _island_columns(
-    uv: NDArray[np.float64],
-    xyz: NDArray[np.float64],
-    surface: NDArray[np.float64],
+    laid: _Unfolded,
+    surface: Surface,
     labels: NDArray[np.int32],
     count: int,
     driving: Driving,
     upright: bool,
     ratio: NDArray[np.float32],
+    beside: bool,
 ) -> dict[str, NDArray[Any]]:
-    signed = uv_areas(uv)
-    flat = flat_in_tile(uv, signed)
+    uv, signed, flat = laid.uv, laid.signed, laid.flat
+    turned = {}
+    if upright and beside:
+        turned = {
+            (width, height): Meanwhile(
+                partial(island_upright, uv, surface.xyz, labels, count, width=width, height=height), beside=True
+            )
+            for width, height in laid.pull
+        }
     unsigned = np.where(flat, 0.0, np.abs(signed))
     winding = island_winding(signed, flat, labels, count)
     boxes = island_boxes(uv, labels, count)
@@ -216,9 +281,9 @@ def _island_columns(
         "triangles": np.bincount(labels[labels >= 0], minlength=count).astype(np.int64),
         # As stored, slivers included: only what is judged asks whether an area can be told from rounding (winding 0).
         "uv_area": island_sums(np.abs(signed), labels, count),
-        "world_area": island_sums(surface, labels, count),
+        "world_area": island_sums(surface.areas, labels, count),
         "bounds": boxes,
-        "centre": island_centres(xyz, surface, labels, count),
+        "centre": island_centres(surface.xyz, surface.areas, labels, count),
         "winding": winding.sign,
         "folded": winding.folded,
         "flat": winding.flat,
@@ -226,7 +291,11 @@ def _island_columns(
     }
     sizes = np.array([driving.size(int(tile)) for tile in starts], dtype=np.float64).reshape(count, 2)
     for width, height in sorted({(float(w), float(h)) for w, h in sizes}):
-        _fill_texel_columns(columns, uv, xyz, surface, unsigned, labels, count, sizes, width, height, upright, ratio)
+        known = turned.get((width, height))
+        marker = known.result() if known is not None else None
+        if upright and marker is None:
+            marker = island_upright(uv, surface.xyz, labels, count, width=width, height=height)
+        _fill_texel_columns(columns, laid, surface, unsigned, labels, count, sizes, width, height, marker, ratio)
     return columns
 
 
@@ -238,24 +307,23 @@ def udim_numbers(u: NDArray[np.int64], v: NDArray[np.int64]) -> NDArray[np.int32
 
 def _fill_texel_columns(
     columns: dict[str, NDArray[Any]],
-    uv: NDArray[np.float64],
-    xyz: NDArray[np.float64],
-    surface: NDArray[np.float64],
+    laid: _Unfolded,
+    surface: Surface,
     unsigned: NDArray[np.float64],
     labels: NDArray[np.int32],
     count: int,
     sizes: NDArray[np.float64],
     width: float,
     height: float,
-    upright: bool,
+    marker: Upright | None,
     ratio: NDArray[np.float32],
 ) -> None:
     """Density, stretch and markers of the islands painted on a map of this size; `ratio` of their triangles is filled."""
     here = (sizes[:, 0] == width) & (sizes[:, 1] == height)
-    larger, smaller = singular_values(uv, xyz, width, height)
+    larger, smaller = laid.pull.get((width, height)) or singular_values(laid.uv, surface.xyz, width, height)
     drawn = slice(None) if here.all() and labels.min(initial=0) >= 0 else np.append(here, False)[labels]
     ratio[drawn] = triangle_ratio(larger, smaller)[drawn]
-    stretch = island_stretch(larger, smaller, unsigned * (width * height), surface, labels, count)
+    stretch = island_stretch(larger, smaller, unsigned * (width * height), surface.areas, labels, count)
     density = texel_density(columns["uv_area"], columns["world_area"], width, height)
     for name, values in (
         ("density", density),
@@ -264,8 +332,7 @@ def _fill_texel_columns(
         ("stretch_worst", stretch.worst),
     ):
         columns[name][here] = values[here]
-    if upright:
-        marker = island_upright(uv, xyz, labels, count, width=width, height=height)
+    if marker is not None:
         columns["up_degrees"][here] = marker.degrees[here]
         columns["up_certainty"][here] = marker.certainty[here]
 
@@ -308,7 +375,19 @@ def _in_order(
         island = local[rows.labels]
         facts[rows.part].island_of[rows.layer] = island
         layouts.append(
-            LaidOut(rows.part, rows.layer, rows.driving, rows.uv, rows.corners, rows.mates, island, rows.ratio)
+            LaidOut(
+                rows.part,
+                rows.layer,
+                rows.driving,
+                rows.uv,
+                rows.corners,
+                rows.mates,
+                island,
+                rows.ratio,
+                rows.signed,
+                rows.flat,
+                rows.surface,
+            )
         )
         start += count
     columns = IslandColumns(**{name: values[order] for name, values in table.items()})

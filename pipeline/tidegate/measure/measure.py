@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from tidegate.measure.side_by_side import Meanwhile, more_than_one_core
 from tidegate.model.facts import NEEDS, Facts, IslandColumns, Layout, PartFacts, Picture
 from tidegate.model.map_sizes import ordered_px
 from tidegate.model.order_row import OrderRow
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from tidegate.measure.decoding import PictureReader
     from tidegate.measure.islands import LaidOut
     from tidegate.measure.strangers import Others
+    from tidegate.measure.surface import Surface
     from tidegate.model.mesh import MeshPart
 
 # group -> groups it rests on
@@ -67,26 +69,40 @@ def measure(
     if reader is None:
         groups -= OF_PIXELS
     layouts: tuple[LaidOut, ...] = ()
+    surfaces: tuple[Surface, ...] = ()
+    beside = False
     more: dict[str, Any] = {}
+    if "meshes" in groups:
+        from tidegate.measure.islands import surfaces_of
+
+        surfaces = surfaces_of(prop)
+    beside = _side_by_side(surfaces)
     if "islands" in groups:
-        from tidegate.measure.islands import measure_islands, parts_of
+        from tidegate.measure.islands import measure_islands
         from tidegate.measure.pictures import pictures_of
 
         ordered = ordered_px(order, settings["driving_slots"])
         sizes = {**settings, "assumed_map_px": ordered} if ordered else settings
-        parts, columns, layouts = measure_islands(prop, sizes, upright="upright" in groups)
+        parts, columns, layouts = measure_islands(
+            prop, sizes, upright="upright" in groups, surfaces=surfaces, beside=beside
+        )
+        if "meshes" in groups:
+            more.update(_surfaces(prop, parts, surfaces, groups))
+        ahead = Meanwhile(lambda: [body.ahead() for body in more.get("topology", ())], beside=beside)
         pictures = pictures_of(parts, columns, layouts, ordered=ordered is not None)
-        mesh_parts = [part for _, part in parts_of(prop)]
+        mesh_parts = [surface.mesh for surface in surfaces]
         drawn = tuple(
             Layout(laid.part, laid.layer, mesh_parts[laid.part], laid.uv, laid.corners, laid.island) for laid in layouts
         )
         more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
         if "coverage" in groups:
             more.update(_texels(columns, pictures, layouts, mesh_parts, groups))
+        if beside:
+            ahead.result()
         if "unfolding" in groups:
             from tidegate.measure.unfolding import Unfolding
 
-            more["unfolding"] = Unfolding(columns, layouts, mesh_parts)
+            more["unfolding"] = Unfolding(columns, layouts)
         if "cuts" in groups:
             from tidegate.measure.cuts import measure_cuts
 
@@ -94,10 +110,9 @@ def measure(
     elif "meshes" in groups:
         from tidegate.measure.islands import plain_parts
 
-        more["parts"] = plain_parts(prop)
+        more["parts"] = parts = plain_parts(prop, surfaces)
+        more.update(_surfaces(prop, parts, surfaces, groups))
     parts = more.get("parts", ())
-    if "meshes" in groups:
-        more.update(_surfaces(prop, parts, groups))
     if reader is not None and groups & OF_PIXELS:
         if "pixels" in groups:
             from tidegate.measure.decoded import LaidOutProp, measure_decoded
@@ -111,16 +126,22 @@ def measure(
     return Facts(prop=prop, measured=groups, order=order, size=_size(parts), **more)
 
 
-def _surfaces(prop: Prop, parts: Sequence[PartFacts], groups: frozenset[str]) -> dict[str, tuple[Any, ...]]:
+def _side_by_side(surfaces: Sequence[Surface]) -> bool:
+    """Whether the meshes are so large that measures run side by side and memory is held for them."""
+    from tidegate.measure.held_memory import LARGE, hold_memory
+
+    if sum(len(surface.mesh.triangles) for surface in surfaces) < LARGE:
+        return False
+    hold_memory()
+    return more_than_one_core()
+
+
+def _surfaces(
+    prop: Prop, parts: Sequence[PartFacts], surfaces: Sequence[Surface], groups: frozenset[str]
+) -> dict[str, tuple[Any, ...]]:
     """What is measured on the meshes, whatever is painted on them."""
-    from tidegate.measure.islands import parts_of
-
-    mesh_parts = tuple(part for _, part in parts_of(prop))
+    mesh_parts = tuple(surface.mesh for surface in surfaces)
     found: dict[str, tuple[Any, ...]] = {"mesh_parts": mesh_parts}
-    if "topology" in groups or "shading" in groups:
-        from tidegate.measure.surface import Surface
-
-        surfaces = tuple(Surface(part) for part in mesh_parts)
     if "topology" in groups:
         from tidegate.measure.topology import measure_topology
 

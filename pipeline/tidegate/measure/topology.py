@@ -121,8 +121,10 @@ class Body:
         finite: NDArray[np.bool_] = np.asarray(np.isfinite(points).all(axis=1))
         if not finite.all():
             triangles = triangles[finite[triangles].all(axis=1)]
+        if triangles is self._meshes[0].triangles:
+            return points, triangles, self._surfaces[0].corners, self._surfaces[0].welded[1]
         ids, count = point_ids(points)
-        return points, triangles, np.ascontiguousarray(ids[triangles]), count
+        return points, triangles, np.take(ids, triangles), count
 
     @property
     def corners(self) -> NDArray[np.int32]:
@@ -157,6 +159,10 @@ class Body:
     @cached_property
     def mates(self) -> NDArray[np.int32]:
         return topology.topology_mates(self.corners)
+
+    def ahead(self) -> None:
+        """Measures what rules about meshes start from, so that it is at hand when they ask."""
+        self.edge_faults, self.pieces, self._repeats, self._flat  # noqa: B018 - measured when first asked for, and kept
 
     @cached_property
     def edge_faults(self) -> topology.EdgeFaults:

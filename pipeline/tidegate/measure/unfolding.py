@@ -13,9 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.areas import flat_in_tile, island_boxes, island_sums, surface_areas, uv_areas
+from tidegate.geometry.areas import island_boxes, island_sums
 from tidegate.geometry.borders import border_sides
-from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.overlap import measure_overlap
 from tidegate.geometry.repeated import other_tiles
 from tidegate.geometry.slivers import thinness
@@ -24,7 +23,6 @@ from tidegate.geometry.texel_density import density_gradient, density_spread, te
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.rounding import significant
 from tidegate.model.facts import IslandColumns, Picture
-from tidegate.model.mesh import MeshPart
 
 MOST_COPIES = 4_000_000  # triangles drawn for one picture that repeats
 
@@ -41,34 +39,34 @@ class Chosen(NamedTuple):
 class LayerTriangles:
     """The triangles of one UV layer of one part, in the order of the part. island: (m,) island rows, -1 without UVs."""
 
-    def __init__(self, columns: IslandColumns, laid: LaidOut, mesh: MeshPart) -> None:
+    def __init__(self, columns: IslandColumns, laid: LaidOut) -> None:
         self.part, self.uv_layer, self.island = laid.part, laid.layer, laid.island
-        self._columns, self._laid, self._mesh = columns, laid, mesh
+        self._columns, self._laid = columns, laid
 
     @property
     def uv(self) -> NDArray[np.float64]:
         """(3, 2, m) corner columns, V up."""
         return self._laid.uv
 
-    @cached_property
+    @property
     def xyz(self) -> NDArray[np.float64]:
         """(3, 3, m) corner columns in metres."""
-        return corner_columns(self._mesh.positions, self._mesh.triangles)
+        return self._laid.surface.xyz
 
-    @cached_property
+    @property
     def surface(self) -> NDArray[np.float64]:
         """(m,) square metres."""
-        return surface_areas(self.xyz)
+        return self._laid.surface.areas
 
-    @cached_property
+    @property
     def signed(self) -> NDArray[np.float64]:
         """(m,) signed UV areas."""
-        return uv_areas(self.uv)
+        return self._laid.signed
 
-    @cached_property
+    @property
     def flat(self) -> NDArray[np.bool_]:
         """(m,) whether a triangle has no UV area that can be told from rounding."""
-        return flat_in_tile(self.uv, self.signed)
+        return self._laid.flat
 
     @cached_property
     def sizes(self) -> NDArray[np.float64]:
@@ -127,10 +125,10 @@ class LayerTriangles:
 class Unfolding:
     """All UV layers of all parts. What it answers has one entry an island, in the order of `Facts.islands`."""
 
-    def __init__(self, columns: IslandColumns, layouts: Sequence[LaidOut], meshes: Sequence[MeshPart]) -> None:
+    def __init__(self, columns: IslandColumns, layouts: Sequence[LaidOut]) -> None:
         self._columns = columns
         self._layouts = tuple(layouts)
-        self.layers = tuple(LayerTriangles(columns, laid, meshes[laid.part]) for laid in layouts)
+        self.layers = tuple(LayerTriangles(columns, laid) for laid in layouts)
 
     @cached_property
     def judged_surface(self) -> NDArray[np.float64]:
