@@ -102,3 +102,16 @@ def test_a_whole_island_left_bare_is_not_called_a_turn():
     labels, image, bands = lopsided()
     image[labels == 1] = 0
     assert fit(image, bands).verdict == "fits"
+
+
+@pytest.mark.parametrize(("other", "verdict"), [(20, "moved"), (60, "cannot tell")])
+def test_a_few_islands_find_a_place_on_much_paint_by_chance(other, verdict):
+    """16 x 16 texels of islands; the map's only paint is a square of `other`, which would hold them if they were moved. Grown by
+    8 texels of 128, which is 16 samples of 256, they reach over 32 x 32: all of a square of 20; of 60 x 60 hardly a third."""
+    labels = np.full((128, 128), -1, np.int32)
+    labels[8:24, 100:116] = 0
+    image = np.full((128, 128, 3), 255, np.uint8)
+    image[60 : 60 + other, 20 : 20 + other] = np.random.default_rng(1).integers(50, 200, (other, other, 3))
+    found = fit(image, border_bands(labels, 1, 6))
+    assert found.verdict == verdict
+    assert found.best.covered == 1.0 and found.own.covered == 0.0

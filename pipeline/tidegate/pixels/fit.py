@@ -36,6 +36,7 @@ GRID = 256  # samples a side; shifts are found in these parts of the tile
 COVERED = 0.97  # share of the islands that must be painted in a position that is named
 GAIN_COVERED, GAIN_SCORE = 0.03, 0.08  # by which it must beat the layout as it is
 GAIN_ALONE = 0.2  # gain in score that needs no gain in cover, for the layout itself in another position
+MOST_ASTRAY = 0.5  # share of the paint that may lie far from the layout in a position that is named: else it is chance
 DOUBT_SPILLED = 0.1  # share of far texels painted above which other layouts are worth a look though this one is covered
 LEAST_SCORE = 0.4
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
@@ -56,6 +57,7 @@ class Candidate:
     """A layout tried. layout: "" for the map's own, else the name given. change: a key of CHANGES.
 
     shift: to the right and down, in parts of the tile, by which the layout must move (wrapping) to meet the paint.
+    covered: share of the islands that is painted; spilled: of what is far from them. astray: share of the paint that is there.
     """
 
     layout: str
@@ -64,6 +66,7 @@ class Candidate:
     score: float
     covered: float
     spilled: float
+    astray: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +145,7 @@ def _verdict(
     own: Candidate, best: Candidate, ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image
 ) -> tuple[str, str]:
     named = best.covered >= COVERED and best.score >= LEAST_SCORE
+    named = named and (bool(best.layout) or best.astray <= MOST_ASTRAY)
     gain = best.covered >= own.covered + GAIN_COVERED and best.score >= own.score + GAIN_SCORE
     # Props may share a map by right: a stranger that has more of it is named only where this one's islands are bare.
     gain = gain or (not best.layout and best.score >= own.score + GAIN_ALONE)
@@ -197,7 +201,8 @@ class _Layout:
         covered = float(there[self.inside].mean()) if self.inside.any() else 0.0
         spilled = float(there[self.far].mean()) if self.far.any() else 1.0
         x, y = ((by + GRID // 2) % GRID - GRID // 2 for by in (right, down))
-        return Candidate(name, change, (x / GRID, y / GRID), covered - spilled, covered, spilled)
+        astray = float(np.count_nonzero(there & self.far)) / max(int(np.count_nonzero(there)), 1)
+        return Candidate(name, change, (x / GRID, y / GRID), covered - spilled, covered, spilled, astray)
 
 
 def _far(zone: NDArray[np.uint8]) -> NDArray[np.bool_]:
