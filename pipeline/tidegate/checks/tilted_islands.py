@@ -15,6 +15,7 @@ from tidegate.model.wording import count, number, numbered, rounded
 
 # Where the marker may point, in degrees counter-clockwise from the tile's +U.
 DIRECTIONS = {"upright": (90.0,), "sideways": (90.0, 0.0, 180.0), "any": (90.0, 0.0, 180.0, -90.0)}
+IN_WORDS = {"upright": "upright", "sideways": "upright and sideways", "any": "every quarter turn"}
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -35,7 +36,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 check="tilted-islands",
                 level="",
                 message=(
-                    f"{count(int(tilted.sum()), 'island')} of {len(rows)} turned away from {limits['allow']} on "
+                    f"{count(int(tilted.sum()), 'island')} of {len(rows)} turned away from {IN_WORDS[limits['allow']]} on "
                     f"{picture_name(picture)}: {numbered((rows[tilted] + 1).tolist())}; farthest {number(off[worst], 3)} "
                     f"degrees"
                 ),
