@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from pathlib import Path
@@ -130,6 +131,18 @@ def test_a_file_that_is_not_the_one_judged_is_not_delivered(bench: Bench) -> Non
         one_drop.finish(prepared, [outcome], bench.layout, NOW, lambda delivered: None)
     assert not list(bench.paths.delivery.rglob("crate.obj")) or not (bench.paths.delivery / "quay").exists()
     assert (prepared.root / "crate.obj").exists()
+
+
+def test_judged_as_the_newest_version_and_changed_since_it_is_not_let_go(bench: Bench) -> None:
+    """The judge's hash is the newest version's, the claimed file is another one by now and nowhere else."""
+    bench.put("crate/crate.obj", b"mesh")
+    only(bench.through([approved("crate.obj")]))
+    bench.put("crate/crate.obj", b"mess")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    outcome = approved("crate.obj", hashes=(("crate.obj", hashlib.sha256(b"mesh").hexdigest()),))
+    with pytest.raises(TransientFault, match="judged"):
+        one_drop.finish(prepared, [outcome], bench.layout, NOW, lambda delivered: None)
+    assert (prepared.root / "crate.obj").read_bytes() == b"mess"
 
 
 def test_a_judge_that_names_foreign_files_is_not_believed(bench: Bench) -> None:
