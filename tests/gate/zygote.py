@@ -63,7 +63,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     gc.collect()
     gc.freeze()
-    while line := _line():
+    while line := _line().lstrip(b"!"):  # that byte is left over when a child was killed before it read it
         pid = os.fork()
         if pid == 0:
             _child(json.loads(line))

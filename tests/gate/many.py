@@ -1,0 +1,111 @@
+"""Thousands of waiting drops are worked off in steady memory: the real loop, hands and worker processes; drops of one file.
+
+    python -m tests.gate.many --drops 10000
+
+The judge is the driver's, since the gate is what is measured. Memory is the private and shared size of the loop and its
+workers together (PSS), taken as they go.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+from tests.gate.driver import judge, paths_of
+from tidegate.daemon.log import Log
+from tidegate.daemon.loop import Loop
+from tidegate.daemon.setup import GateSetup, LoopRules, WorkerRules
+from tidegate.daemon.workers import Workers
+from tidegate.gate.publish import Delivered
+from tidegate.gate.settings import GateRules
+
+SHARES = (10, 50, 100)
+"""Percent of the drops after which memory is taken."""
+GROWTH = 1.1
+"""Memory at the end may be so many times that at the first share, and 8 MiB; common practice, no source."""
+
+
+class Counter:
+    """Counts what is handed over, takes memory at each share, and stops the loop when all is done."""
+
+    def __init__(self, drops: int) -> None:
+        self.drops = drops
+        self.done = 0
+        self.memory: dict[int, int] = {}
+        self.handles: dict[int, int] = {}
+        self.loop: Loop | None = None
+
+    def told(self, delivered: tuple[Delivered, ...]) -> None:
+        self.done += len(delivered)
+        for share in SHARES:
+            if share not in self.memory and self.done * 100 >= share * self.drops:
+                self.memory[share] = memory_of_tree(os.getpid())
+                self.handles[share] = sum(1 for _ in Path("/proc/self/fd").iterdir())
+        if self.done >= self.drops and self.loop is not None:
+            self.loop.stop()
+
+
+def memory_of_tree(pid: int) -> int:
+    """KiB of a process and its children."""
+    total = 0
+    for each in (pid, *(int(child) for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split())):
+        text = Path(f"/proc/{each}/smaps_rollup").read_text()
+        total += int(text.split("\nPss:")[1].split()[0])
+    return total
+
+
+def run(base: Path, drops: int) -> tuple[Counter, float]:
+    """Work off so many drops that lie there when the gate starts. Gives the counts and the seconds it took."""
+    paths = paths_of(base)
+    paths.inbox.mkdir(parents=True)
+    for number in range(drops):
+        (paths.inbox / f"crate{number:06d}.obj").write_bytes(b"crate %d\n" % number)
+    counter = Counter(drops)
+    setup = GateSetup(paths, judge, GateRules(quiet=0.0, wait=0.0, stalled=0.0), native_events=False)
+    loop = Loop(
+        [setup],
+        Workers(WorkerRules(), time.monotonic),
+        LoopRules(scan=1.0),
+        log=Log(level="error"),
+        told=counter.told,
+    )
+    counter.loop = loop
+    begin = time.monotonic()
+    threading.Thread(target=_patience, args=(loop, drops), daemon=True).start()
+    loop.run()
+    return counter, time.monotonic() - begin
+
+
+def _patience(loop: Loop, drops: int) -> None:
+    """A gate that does not come to an end is stopped."""
+    time.sleep(120 + drops)
+    loop.stop()
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--drops", type=int, default=10_000)
+    parser.add_argument("--on", default=None, help="folder to work in; /dev/shm leaves the disk's own speed out")
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory(prefix="tidegate-many-", dir=options.on) as home:
+        counter, seconds = run(Path(home, "base"), options.drops)
+        delivered = sum(1 for _ in Path(home, "base/delivery/quay").glob("*/v001/*.obj"))
+        left = sum(1 for _ in Path(home, "base/inbox").iterdir())
+    for share in SHARES:
+        print(f"{share:4} %: {counter.memory.get(share, 0) >> 10} MiB, {counter.handles.get(share, 0)} handles")
+    busy = sum(os.times()[:4])
+    print(f"{delivered} of {options.drops} delivered, {left} left, {seconds:.0f} s: {delivered / seconds:.1f} a second")
+    print(f"{busy:.0f} s of processor time")
+    first, last = counter.memory.get(SHARES[0], 0), counter.memory.get(SHARES[-1], 0)
+    steady = 0 < last <= first * GROWTH + (8 << 10)
+    print("memory is steady" if steady else f"MEMORY GREW from {first} to {last} KiB")
+    return 0 if steady and delivered == options.drops and not left else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
