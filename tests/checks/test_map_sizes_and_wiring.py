@@ -38,6 +38,10 @@ def sized(width: int, height: int) -> Prop:
         ((512, 256), {"largest": 511, "ratios": []}, ["larger than 511"]),  # the longer side
         ((512, 256), {}, ["width to height may be 1:1"]),
         ((512, 256), {"ratios": ["1:1", "2:1"]}, []),
+        # Saved at 1024 x 512, which is what is asked of it, the first will be 2 to 1: told once. The second will be 1 to 1.
+        ((1285, 640), {"ratios": ["1:1", "2:1"]}, ["not a power of two"]),
+        ((1000, 1020), {}, ["not a power of two"]),
+        ((1285, 640), {}, ["not a power of two", "width to height may be 1:1"]),
         ((256, 512), {"ratios": ["1:1", "2:1"]}, ["width to height may be 1:1 or 2:1"]),
     ],
 )

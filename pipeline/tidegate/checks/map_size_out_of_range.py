@@ -53,13 +53,15 @@ def _takes(facts: Facts, texture: TextureMap, scope: Scope) -> bool:
 def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
     width, height = texture.header.width, texture.header.height
     shown = f"{width} x {height}"
+    ratio = (width, height)
     if limits["power_of_two"] and (width & (width - 1) or height & (height - 1)):
+        ratio = (_nearest_power(width), _nearest_power(height))  # what it will have once that is mended
         yield _finding(
             texture,
             f"is {shown}, not a power of two on both sides",
             shown,
             "powers of two",
-            f"save it at {_nearest_power(width)} x {_nearest_power(height)}",
+            f"save it at {ratio[0]} x {ratio[1]}",
         )
     if limits["smallest"] is not None and min(width, height) < limits["smallest"]:
         yield _finding(
@@ -77,7 +79,7 @@ def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
             limits["largest"],
             f"save it at {limits['largest']} or less",
         )
-    if limits["ratios"] and not ratio_allowed(width, height, limits["ratios"]):
+    if limits["ratios"] and not ratio_allowed(*ratio, limits["ratios"]):
         allowed = one_of(limits["ratios"])
         yield _finding(
             texture, f"is {shown}; width to height may be {allowed}", shown, allowed, f"save it as {allowed}"
