@@ -16,7 +16,7 @@ from tidegate.judge.judge import judge, needs_of
 from tidegate.load.limits import ReadLimits
 from tidegate.model.finding import Finding, Place
 from tidegate.model.letters import lettered
-from tidegate.model.prop import Drop, Prop
+from tidegate.model.prop import Drop, Prop, TextureMap
 from tidegate.model.verdict import APPROVED, RETURNED, Verdict
 
 if TYPE_CHECKING:
@@ -173,8 +173,16 @@ def _pictures(facts: Facts, findings: Sequence[Finding], kinds: Sequence[str]) -
     if not kinds:
         return ()
     from tidegate.draw.sidecars import draw_sidecars
+    from tidegate.errors import UnreadableFile
+    from tidegate.load.picture_reader import DiskPictures
 
-    return draw_sidecars(facts, findings, kinds)
+    def read(texture: TextureMap) -> Any:
+        try:
+            return DiskPictures().pixels(texture)
+        except UnreadableFile:
+            return None  # told by a finding of its own, and there is nothing to cut out
+
+    return draw_sidecars(facts, findings, kinds, read)
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ def terms_for(
     return _replaced(terms, **changes)
 
 
-_ALL_PICTURES = ("fault_sheet",)
+_ALL_PICTURES = ("fault_sheet", "cut_out")
 
 
 def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:

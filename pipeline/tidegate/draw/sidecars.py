@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from tidegate.draw.canvas import png_bytes
 from tidegate.model.facts import Facts
 from tidegate.model.file_stem import file_stem
 from tidegate.model.finding import Finding
 
+if TYPE_CHECKING:
+    from tidegate.draw.cut_out import ReadMap
+
 GUIDE_PX = 1024
 """Longer side of the guide sheets beside a report; `tidegate sheet` draws them at any size."""
 _NEEDS: dict[str, frozenset[str]] = {
     "fault_sheet": frozenset(),  # shows what the rules had measured
+    "cut_out": frozenset(),
     "guide_sheet": frozenset({"islands", "upright"}),
     "density_map": frozenset({"islands"}),
     "stretch_map": frozenset({"islands"}),
@@ -24,14 +29,24 @@ def needs_of_pictures(kinds: Sequence[str]) -> frozenset[str]:
     return frozenset().union(*(_NEEDS[kind] for kind in kinds))
 
 
-def draw_sidecars(facts: Facts, findings: Sequence[Finding], kinds: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
+def draw_sidecars(
+    facts: Facts, findings: Sequence[Finding], kinds: Sequence[str], read: ReadMap = lambda texture: None
+) -> tuple[tuple[str, bytes], ...]:
     """(file name, PNG bytes) of the kinds of pictures asked for, in that order; a kind that has nothing to show gives none.
 
-    kinds: of `settings.PICTURES`. The same facts and findings give the same bytes.
+    kinds: of `settings.PICTURES`. read: pixels of a map, asked for by cut-outs alone. A cut-out is named by the letter of its
+    finding, the others are numbered. The same facts and findings give the same bytes.
     """
     stem = file_stem(facts.prop.name)
-    drawn = []
+    drawn: list[tuple[str, bytes]] = []
     for kind in kinds:
+        if kind == "cut_out":
+            from tidegate.draw.cut_out import cut_outs
+
+            drawn.extend(
+                (f"{stem}.tidegate.cut_out.{letter}.png", data) for letter, data in cut_outs(facts, findings, read)
+            )
+            continue
         for number, picture in enumerate(_drawn(kind, facts, findings), start=1):
             drawn.append((f"{stem}.tidegate.{kind}.{number}.png", picture))
     return tuple(drawn)

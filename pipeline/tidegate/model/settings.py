@@ -26,7 +26,7 @@ from .limit_value import WrongValue, kind_of, shown
 from .nearest import did_you_mean
 from .units import METRES
 
-PICTURES = ("fault_sheet", "guide_sheet", "density_map", "stretch_map")
+PICTURES = ("fault_sheet", "cut_out", "guide_sheet", "density_map", "stretch_map")
 WATCH = ("auto", "native", "poll")
 UP_AXES = ("y", "z")
 
@@ -223,8 +223,8 @@ class Gate(_Table):
     """The axis that points up in those formats: `y` or `z`."""
     place: FieldNames = ("category",)
     """Folders between the delivery folder and the prop: name fields, outermost first."""
-    pictures: Pictures = ("fault_sheet",)
-    """Pictures beside each report: any of `fault_sheet`, `guide_sheet`, `density_map`, `stretch_map`."""
+    pictures: Pictures = ("fault_sheet", "cut_out")
+    """Pictures beside each report: any of `fault_sheet`, `cut_out`, `guide_sheet`, `density_map`, `stretch_map`."""
     limits: Annotated[Limits, Field(default_factory=Limits)]
     archives: Annotated[Archives, Field(default_factory=Archives)]
 

@@ -43,6 +43,7 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
             "where": where(finding["place"]),
             "figures": figures(finding),
             "views": _views(finding.get("letter") or "", sheets),
+            "cut_out_shown": next((picture for picture in shown if picture.name == finding["cut_out"]), None),
         }
         for finding in record["findings"]
     ]

@@ -7,7 +7,7 @@ digits, so the last bits of a sum, which may differ between machines, never reac
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import Any
 
@@ -42,14 +42,15 @@ def report_record(verdict: Verdict, run: Mapping[str, Any] | None = None) -> dic
             for file in prop.files
         ],
         "facts": _facts(facts),
-        "findings": [finding_record(finding) for finding in verdict.findings],
+        "findings": [finding_record(finding, [name for name, _ in verdict.pictures]) for finding in verdict.findings],
         "pictures": [name for name, _ in verdict.pictures],
         "run": dict(run or {}),
     }
 
 
-def finding_record(finding: Finding) -> dict[str, Any]:
-    """One finding with every key present; `place` holds only what is known."""
+def finding_record(finding: Finding, pictures: Sequence[str] = ()) -> dict[str, Any]:
+    """One finding with every key present; `place` holds only what is known. pictures: names of those beside the report."""
+    cut_out = f".tidegate.cut_out.{finding.letter}.png"
     return {
         "check": finding.check,
         "level": finding.level,
@@ -63,6 +64,7 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "certain": finding.certain,
         "cause": finding.cause or None,
         "letter": finding.letter or None,
+        "cut_out": next((name for name in pictures if finding.letter and name.endswith(cut_out)), None),
     }
 
 
