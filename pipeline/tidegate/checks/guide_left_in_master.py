@@ -20,7 +20,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if texture is not None and not takes_map(facts, texture, scope):
             continue
         found = master.comparison
-        lines = master.shows_lines
+        lines = master.lines_in == "master"
         layer = next(
             (one.name for one in master.layers if one.visible and one.opacity > 0 and _guide(one.name, limits)), ""
         )

@@ -31,7 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 wanted="the master's ratio",
                 help="export the map again from this master, or hand in the master it was made from",
             )
-        elif found.differing > limits["share"] and not master.shows_lines:
+        elif found.differing > limits["share"] and master.lines_in != "master":
             yield Finding(
                 check="map-unlike-master",
                 level="",
@@ -78,8 +78,8 @@ CHECK = Check(
     looks_at="the master's flattened picture against the flat map, also where one is a smaller copy of the other",
     why="the master was changed and the map not saved again, so the next export changes what was approved",
     put_right="export the map again and hand in both",
-    blind_spots="which of the two is right: the time of writing is told where it is known, archives and copies lose it; without a "
-    "flattened picture nothing is compared",
+    blind_spots="which of the two is right: the time of writing is told where it is known, archives and copies lose it; without "
+    "a flattened picture nothing is compared",
     limits=(
         Limit("share", "number", 0.001, "share", "texels that may differ; common practice, no source", low=0, high=1),
     ),

@@ -144,7 +144,7 @@ class _Walk:
             if master.map == texture.path and not master.header.problem:
                 # mypy cannot infer a lambda that binds its loop variable by a default.
                 merged = decoded(lambda master=master: self._reader.merged(master), master.path, self._found.trouble)  # type: ignore[misc]
-                found = (None, False) if merged is None else compared(merged, image, wire, texture.header.lossy)
+                found = (None, "") if merged is None else compared(merged, image, wire, texture.header.lossy)
                 self._found.masters.append(MasterFacts(master.path, master.map, self._layers(master), *found))
 
     def masters_alone(self) -> None:

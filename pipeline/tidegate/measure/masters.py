@@ -11,6 +11,10 @@ from tidegate.model.image_header import ImageLayer
 from tidegate.pixels.guide_trace import guide_trace
 from tidegate.pixels.master import MasterComparison, compare_master
 
+LINES_OUT, LINES_APART = (
+    0.4,
+    0.3,
+)  # shares by which lines along the wire stand out, and more so in one than in the other
 WORTH_A_LOOK = 0.0002  # share of texels that differ below which nobody asks where they lie
 
 
@@ -18,37 +22,38 @@ WORTH_A_LOOK = 0.0002  # share of texels that differ below which nobody asks whe
 class MasterFacts:
     """path: of the master. map: of its flat map, "" without one. layers: from the top down, () where none are named.
 
-    comparison: None where either picture could not be decoded or there is no flat map. lines_in_map: where the two differ on the
-    layout's lines, it is the map that shows them.
+    comparison: None where either picture could not be decoded or there is no flat map. lines_in: which of the two, "master"
+    or "map", shows lines of the layout that the other does not, "" for neither.
     """
 
     path: str
     map: str
     layers: tuple[ImageLayer, ...]
     comparison: MasterComparison | None = None
-    lines_in_map: bool = False
-
-    @property
-    def shows_lines(self) -> bool:
-        """The merged picture shows lines of the layout that the map does not."""
-        return self.comparison is not None and self.comparison.guide_visible and not self.lines_in_map
+    lines_in: str = ""
 
 
 def compared(
     merged: Pixels, flat: Pixels, wire: Callable[[], Wire | None], lossy: bool = False
-) -> tuple[MasterComparison, bool]:
-    """The merged picture against the flat map, and whether lines of the layout that only one of them shows are in the map.
+) -> tuple[MasterComparison, str]:
+    """The merged picture against the flat map, and which of the two, "master" or "map", shows lines of the layout that the other
+    does not; "" for neither.
 
     wire: gives the layout's lines, asked only when needed. lossy: the flat map was packed with loss.
     """
     first = compare_master(merged, flat, lossy=lossy)
-    if not first.comparable or first.differing <= WORTH_A_LOOK:
-        return first, False
+    # Means over blocks hide thin lines, so where the map is lossy they are looked for whatever those say.
+    if not first.comparable or (first.differing <= WORTH_A_LOOK and not lossy):
+        return first, ""
     lines = wire()
     if lines is None:
-        return first, False
+        return first, ""
     found = compare_master(merged, flat, wire_mask(lines, (flat.shape[1], flat.shape[0])), lossy=lossy)
-    return found, found.guide_visible and _stands_out(flat, lines) > _stands_out(merged, lines)
+    in_map, in_master = _stands_out(flat, lines), _stands_out(merged, lines)
+    apart = abs(in_map - in_master) >= LINES_APART and max(in_map, in_master) >= LINES_OUT
+    if not found.guide_visible and not apart:
+        return found, ""
+    return found, "map" if in_map > in_master else "master"
 
 
 def _stands_out(image: Pixels, lines: Wire) -> float:
