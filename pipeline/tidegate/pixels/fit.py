@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -74,7 +75,8 @@ class Fit:
     """verdict: "fits", "turned" (or mirrored), "moved", "another layout" (best.layout names it, "" where none at hand fits), or
     "cannot tell".
 
-    own: the layout as it is. best: the best of all tried. equals: other candidates that score as well as the best.
+    own: the layout as it is. best: the best of all tried, own where it fits so well that no other was. equals: other
+    candidates that score as well as the best.
     reason: one sentence for "cannot tell", else "". ground: colour taken for the ground, () when none was found.
     """
 
@@ -106,10 +108,13 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
         return _untold("paint is carried from the islands over the whole tile")
 
     own_layout = _Layout(zone)
+    stills = [own_layout.at(painted, "", AS_IT_IS, 0, 0) for _, painted in grounds]
+    first = max(range(len(stills)), key=lambda n: stills[n].score)
+    if stills[first].covered > 1 - GAIN_COVERED and stills[first].score > 1 - GAIN_ALONE:
+        return Fit("fits", stills[first], stills[first], (), "", grounds[first][0])  # nothing could be named instead
     tried = [("", change, own_layout.changed(turn)) for change, turn in CHANGES.items()]
     tried += [(name, AS_IT_IS, _Layout(_sampled(other.band, GRID))) for name, other in (others or {}).items()]
     best_of: dict[tuple[str, str], tuple[Candidate, int]] = {}
-    own: tuple[Candidate, int] | None = None
     for number, (_, painted) in enumerate(grounds):
         spectrum = np.fft.rfft2(painted.astype(np.float64))
         for name, change, placed in tried:
@@ -117,18 +122,15 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
             best = moved if moved.score > still.score + 0.01 else still
             if (name, change) not in best_of or best.score > best_of[name, change][0].score:
                 best_of[name, change] = best, number
-            if (name, change) == ("", AS_IT_IS) and (own is None or still.score > own[0].score):
-                own = still, number
-    assert own is not None
     highest = max(c.score for c, _ in best_of.values())
     # Of candidates that score alike the plainest is named: not moved before moved, in the order tried.
     alike = [pair for pair in best_of.values() if pair[0].score >= highest - _ALIKE]
     alike.sort(key=lambda pair: pair[0].shift != (0.0, 0.0))
     best, number = alike[0]
     equals = tuple(c for c, _ in alike[1:])
-    verdict, reason = _verdict(own[0], best, grounds[own[1]], sample)
-    ground = grounds[number if verdict in ("turned", "moved", "another layout") else own[1]][0]
-    return Fit(verdict, own[0], best, equals, reason, ground)
+    verdict, reason = _verdict(stills[first], best, grounds[first], sample)
+    ground = grounds[number if verdict in ("turned", "moved", "another layout") else first][0]
+    return Fit(verdict, stills[first], best, equals, reason, ground)
 
 
 def in_doubt(found: Fit) -> bool:
@@ -180,8 +182,11 @@ class _Layout:
 
     def _set(self, inside: NDArray[np.bool_], far: NDArray[np.bool_]) -> None:
         self.inside, self.far = inside, far
-        weight = inside / max(int(np.count_nonzero(inside)), 1) - far / max(int(np.count_nonzero(far)), 1)
-        self.spectrum = np.conj(np.fft.rfft2(weight))
+
+    @cached_property
+    def spectrum(self) -> NDArray[np.complex128]:
+        inside, far = (zone / max(int(np.count_nonzero(zone)), 1) for zone in (self.inside, self.far))
+        return np.asarray(np.conj(np.fft.rfft2(inside - far)))
 
     def changed(self, turn: Callable[[_Grid], _Grid]) -> _Layout:
         out = _Layout.__new__(_Layout)
@@ -194,9 +199,9 @@ class _Layout:
         """The layout where it is, and where it scores best when moved round the tile (correlation by Fourier transform)."""
         score = np.fft.irfft2(spectrum * self.spectrum, s=self.inside.shape)
         down, right = np.unravel_index(int(np.argmax(np.round(score, 6))), score.shape)
-        return self._at(painted, name, change, 0, 0), self._at(painted, name, change, int(right), int(down))
+        return self.at(painted, name, change, 0, 0), self.at(painted, name, change, int(right), int(down))
 
-    def _at(self, painted: NDArray[np.bool_], name: str, change: str, right: int, down: int) -> Candidate:
+    def at(self, painted: NDArray[np.bool_], name: str, change: str, right: int, down: int) -> Candidate:
         there = np.roll(painted, (-down, -right), (0, 1))
         covered = float(there[self.inside].mean()) if self.inside.any() else 0.0
         spilled = float(there[self.far].mean()) if self.far.any() else 1.0
