@@ -179,7 +179,8 @@ def _tell(drained: Drained, output: str) -> None:
         version = " (unchanged)" if row["unchanged"] else ""
         click.echo(f"{row['prop']:<{width}}{row['verdict']:<10}{where}{version}")
         if row["verdict"] != "approved":
-            click.echo(f"{'':<{width}}{row['reason']}")
+            reason = row["reason"].removeprefix(f"{row['prop']} {row['verdict']} ")  # both stand in the line above
+            click.echo(f"{'':<{width}}{reason}")
     counts = {word: sum(row["verdict"] == word for row in props) for word in ("approved", "returned", "unjudged")}
     click.echo(", ".join(f"{number} {word}" for word, number in counts.items() if number))
     click.echo("the report <prop>.tidegate.txt lies in each of these folders")
