@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from tidegate.geometry.side_by_side import moved_by_tiles, side_by_side
 from tidegate.model.facts import Facts, Layout, Picture
 from tidegate.model.view import View
 
@@ -29,22 +30,19 @@ def place(facts: Facts, picture: Picture, view: View, rows: NDArray[np.int64] | 
     wanted[picture.islands if rows is None else rows] = True
     pixels, row, corners, pieces = [], [], [], []
     across, up = view.scale
-    offset = 0
     for layout in facts.layouts:
         if layout.uv_layer != picture.uv_layer or layout.part not in picture.parts:
             continue
         here = np.flatnonzero(wanted[layout.island])
         island = layout.island[here]
-        moved = columns.corner[island].T.astype(np.float64) if view.folded else np.array(view.tile, float)[:, None]
-        uv = layout.uv[:, :, here] - moved[None]
+        uv = moved_by_tiles(layout.uv[:, :, here], columns.corner[island] if view.folded else np.array(view.tile))
         placed = np.empty_like(uv)
         placed[:, 0] = (uv[:, 0] - view.uv[0]) * across
         placed[:, 1] = (view.uv[3] - uv[:, 1]) * up
         pixels.append(placed)
         row.append(island)
-        corners.append(layout.corners[here] + offset)
+        corners.append(layout.corners[here])
         pieces.append((layout, here))
-        offset += int(layout.corners.max(initial=-1)) + 1
     if not pixels:
         return Placed(np.zeros((3, 2, 0)), np.zeros(0, np.int32), np.zeros((0, 3), np.int32), ())
-    return Placed(np.concatenate(pixels, axis=2), np.concatenate(row), np.concatenate(corners), tuple(pieces))
+    return Placed(np.concatenate(pixels, axis=2), np.concatenate(row), side_by_side(corners), tuple(pieces))

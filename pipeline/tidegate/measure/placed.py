@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry.edges import edge_mates
+from tidegate.geometry.side_by_side import moved_by_tiles, side_by_side
 from tidegate.measure.islands import LaidOut
 from tidegate.model.facts import IslandColumns, Picture
 
@@ -41,10 +42,7 @@ def place(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], 
     else:
         uv = np.concatenate([piece[0] for piece in pieces], axis=2)
         local = np.concatenate([piece[1] for piece in pieces])
-        starts = np.cumsum([0, *(int(piece[2].max(initial=-1)) + 1 for piece in pieces)])
-        corners = np.concatenate([piece[2] + start for piece, start in zip(pieces, starts, strict=False)]).astype(
-            np.int32
-        )
+        corners = side_by_side([piece[2] for piece in pieces])
         mates = edge_mates(corners)
     texels = np.empty_like(uv)
     np.multiply(uv[:, 0], width, out=texels[:, 0])
@@ -64,6 +62,5 @@ def _piece(
         here = np.flatnonzero(local >= 0)
         uv, corners, rows, local = uv[:, :, here], corners[here], rows[here], local[here]
     if columns.corner.any():
-        # Subtracting a whole number is the same for equal corners, so nothing that was joined comes apart.
-        uv = uv - columns.corner[rows].T[None].astype(np.float64)
+        uv = moved_by_tiles(uv, columns.corner[rows])
     return uv, local, corners, whole
