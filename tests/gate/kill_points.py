@@ -29,8 +29,8 @@ from tests.gate.slot import Slot
 from tests.gate.watcher import Watched, summed_up, watch
 
 T = TypeVar("T")
-PAUSE = 10.0
-"""Milliseconds that a watched run pauses after each call: some dozens of looks."""
+PAUSE = 30.0
+"""Milliseconds that a watched run pauses after each call: some dozens of looks on a quiet machine."""
 
 Job = tuple[str, Point, str, Point | None]
 """Scene, point, the error there ("" to kill), and where recovery is killed in its turn."""

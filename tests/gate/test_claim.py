@@ -187,6 +187,22 @@ def test_a_copy_whose_source_we_removed_is_never_let_go(
     assert claimed(bench) == {"drop/crate/crate.obj": b"mesh"}
 
 
+@pytest.mark.parametrize("again", ["give back", "take"])
+def test_giving_back_to_another_volume_cut_short_leaves_a_file_once(bench: Bench, again: str) -> None:
+    """The file was copied back under its name and its claimed copy not removed yet."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    taken = bench.claim()
+    mesh.parent.mkdir()
+    mesh.write_bytes(b"mesh")
+    if again == "take":
+        with pytest.raises(Changed):
+            claim.take(taken, bench.layout, bench.rules)
+    else:
+        claim.give_back(taken, bench.layout)
+    assert bench.files("inbox") == {"crate/crate.obj": b"mesh"}
+    assert claimed(bench) == {}
+
+
 def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:
     names = [os.fsdecode(b"caf\xe9.obj"), "n" * 251 + ".obj"]
     for name in names:

@@ -22,8 +22,8 @@ needs_strace = pytest.mark.skipif(not have_strace(), reason="strace with fault i
 SAMPLED = {"several_props": 8, "re_drop": 8, "other_volume": 8, "archive": 4}
 """Scene -> points killed in the default run, spread evenly; the exhaustive run has them all."""
 
-PAUSE = 1.0
-"""Milliseconds after each call of a watched run; the named command takes ten times as long and sees more."""
+PAUSES = (2.0, 10.0, 50.0)
+"""Milliseconds after each call of a watched run: a longer one only where a busy machine gave the watcher no turn."""
 
 
 @pytest.fixture
@@ -66,11 +66,14 @@ def test_recovery_killed_in_its_turn_everything_comes_to_its_place(slot: Slot) -
 @needs_strace
 @pytest.mark.parametrize("scene", list(SCENES))
 def test_nothing_partial_is_ever_seen_under_a_delivery_name(scene: str, slot: Slot) -> None:
-    slot.begin(scene)
-    watched = watch(slot, PAUSE)
-    assert watched.wrong == ()
-    assert len(watched.between) > 20, "the tracer saw the run"
-    assert sum(count > 0 for count in watched.between) > len(watched.between) // 3, "the watcher saw it too"
+    for pause in PAUSES:
+        slot.begin(scene)
+        watched = watch(slot, pause)
+        assert watched.wrong == ()
+        assert len(watched.between) > 20, "the tracer saw the run"
+        if sum(count > 0 for count in watched.between) > len(watched.between) // 2:
+            return
+    raise AssertionError("the watcher had no turn")
 
 
 @needs_strace

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from tests.gate import driver, soak_driver, toothed_driver
+from tidegate.errors import TidegateError
 
 
 def _line() -> bytes:
@@ -52,6 +53,8 @@ def _child(request: dict[str, Any]) -> NoReturn:
         else:
             driver.drain(base, request["patience"])
         code = 0
+    except TidegateError as fault:
+        print(fault, file=sys.stderr)
     except BaseException:  # noqa: BLE001  told to who asked
         traceback.print_exc()
     finally:

@@ -114,11 +114,12 @@ class Loop:
             gate.step(self.clock(), self.clock)
         self._collect()
 
-    def _collect(self) -> None:
-        """Pass on what examiners and hands have done, until there is no more."""
+    def _collect(self, *, asking: bool = True) -> None:
+        """Pass on what hands, and examiners where they are asked, have done, until there is no more."""
         by_name = {gate.name: gate for gate in self._gates}
         while True:
-            answers = self.examiner.answers(self.clock())  # first: whoever has answered gets the next drop at once
+            # First: whoever has answered gets the next drop at once.
+            answers = self.examiner.answers(self.clock()) if asking else []
             for answer in answers:
                 by_name[answer.key[0]].answered(answer)
             works = self._hands.results()
@@ -184,7 +185,7 @@ class Loop:
                 self._gates.append(gate)
                 stack.callback(self._gates.remove, gate)
                 stack.callback(gate.stop)
-            stack.callback(self._collect)
+            stack.callback(self._collect, asking=False)  # the hands take nothing more by then
             stack.callback(self._hands.close)
             yield
 

@@ -72,8 +72,8 @@ def give_back(taken: Ticket, layout: Layout) -> None:
         claimed, source = home / move.to, Path(move.source)
         if not claimed.exists():
             continue
-        if _is_as_seen(move) and _same(claimed, source):
-            durable.remove_file(claimed)  # a copy whose source was not removed yet
+        if _is_file(source) and _same(claimed, source):
+            durable.remove_file(claimed)  # a copy whose source was not removed yet, or given back by an earlier try
             continue
         durable.make_folders(source.parent)
         _move_anywhere(claimed, source, taken.ticket)
@@ -116,6 +116,8 @@ def _bring(move: Move, target: str) -> bool:
     """Bring one file under the claim. True when it is a copy whose source still has to go."""
     source, folder = move.source, os.path.dirname(target)
     if os.path.exists(target):
+        if not _is_as_seen(move) and _is_file(source) and _same(target, source):
+            raise _changed(source, "it was being given back when an earlier try ended")
         return _is_as_seen(move)
     if not _is_as_seen(move):
         raise _changed(source, "it is another file now, or gone")
@@ -270,7 +272,11 @@ def _is_as_seen(move: Move) -> bool:
     )
 
 
-def _same(first: Path, second: Path) -> bool:
+def _is_file(path: Path | str) -> bool:
+    return os.path.isfile(path) and not os.path.islink(path)
+
+
+def _same(first: Path | str, second: Path | str) -> bool:
     with disk_step("could not read a file to compare it", first):
         return proof_of(first) == proof_of(second)
 
