@@ -76,7 +76,8 @@ def measure_spacing(
         sides = sides[room[placed.local[sides // 3]]]
     islands = placed.local[sides // 3]
     axes = repeating(picture) if not made_to_repeat(columns, picture) else (False, False)
-    group = _one_surface(placed, picture, layouts, parts, cover, axes)
+    crossing = bool(any(axes) and not columns.inside[placed.rows].all())
+    group = _one_surface(placed, picture, layouts, parts, cover, axes if crossing else (False, False))
     around = _around(*side_points(placed.texels, sides), islands, picture, axes)
     gaps = island_gaps(
         around.start,
