@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import argparse
 import tempfile
+import time
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -22,8 +24,11 @@ from tests.measure.random_layout import BETWEEN, SETS
 from tests.measure.spoilt_props import FAULTS, Outcome, tried
 from tests.pixels.synthetic import wilson
 from tidegate import Terms, examine, list_drop, read_names
+from tidegate.load.rule_set import read_rule_set
 from tidegate.model.finding import LEVELS, Finding
 
+Case = tuple[int, str]
+Result = TypeVar("Result")
 SPACE = 0.05  # share of the map that handheld and furniture want covered
 CROOKED = (
     0.4,
@@ -34,7 +39,7 @@ CROOKED = (
 
 @cache
 def _terms(rule_set: str) -> Terms:
-    return Terms(scheme=read_names(), rule_set=rule_set, forced_set=True)
+    return Terms(scheme=read_names(), rule_set=rule_set, forced_set=True, rule_sets={rule_set: read_rule_set(rule_set)})
 
 
 def said(made: RandomDrop, rule_set: str) -> tuple[Finding, ...]:
@@ -133,12 +138,15 @@ def report_faults(results: Iterable[tuple[str, Outcome]]) -> None:
             print(f"  missed: seeds {missed}")
 
 
-def walk(work: Iterable[tuple[int, str]], one: object, jobs: int) -> Iterator[object]:
-    if jobs == 1:
-        yield from map(one, work)
-        return
+def walk(work: Iterable[Case], one: Callable[[Case], Result], jobs: int, minutes: float) -> Iterator[Result]:
+    """Results in the order of the work, as far as the minutes go."""
+    end = time.monotonic() + 60 * minutes
     with ProcessPoolExecutor(jobs) as pool:
-        yield from pool.map(one, list(work), chunksize=8)
+        for result in pool.map(one, list(work)):
+            yield result
+            if time.monotonic() > end:
+                pool.shutdown(cancel_futures=True)
+                return
 
 
 def main() -> None:
@@ -149,13 +157,20 @@ def main() -> None:
     asked.add_argument("--set", nargs="*", default=list(SETS), choices=list(SETS), help="shipped rule sets")
     asked.add_argument("--fault", nargs="*", default=list(FAULTS), choices=list(FAULTS), help="kinds of fault")
     asked.add_argument("--jobs", type=int, default=1, help="processes")
+    asked.add_argument(
+        "--minutes", type=float, default=1e6, help="for each of the two runs: stop and tell what was seen so far"
+    )
     options = asked.parse_args()
-    seeds = range(options.seed, options.seed + options.cases)
     if options.cases:
-        report_clean(walk(((seed, name) for seed in seeds for name in options.set), clean, options.jobs))
-    seeds = range(options.seed, options.seed + options.spoilt)
+        seeds = range(options.seed, options.seed + options.cases)
+        report_clean(
+            walk([(seed, name) for seed in seeds for name in options.set], clean, options.jobs, options.minutes)
+        )
     if options.spoilt:
-        report_faults(walk(((seed, name) for name in options.fault for seed in seeds), fault, options.jobs))
+        seeds = range(options.seed, options.seed + options.spoilt)
+        report_faults(
+            walk([(seed, name) for seed in seeds for name in options.fault], fault, options.jobs, options.minutes)
+        )
 
 
 if __name__ == "__main__":

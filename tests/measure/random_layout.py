@@ -40,6 +40,7 @@ SETS = {
     "furniture": Allowed(512, stacks=True),
     "building_part": Allowed(256, turns=(0, 1, 3), mirrored=True, repeat=True),
 }
+SIZES = ((256, 256),) * 9 + ((512, 256), (256, 512), (512, 512))  # width, height
 BETWEEN, BORDER = 8, 4  # texels, the widest gaps that a shipped set wants
 
 
@@ -90,7 +91,7 @@ class Layout:
 
 def random_layout(rng: np.random.Generator, allowed: Allowed) -> Layout:
     """A layout that has nothing wrong under a set, but that halves meeting in the tile leave no room between them."""
-    size = ((256, 256), (256, 256), (256, 256), (512, 256), (256, 512), (512, 512))[int(rng.integers(6))]
+    size = SIZES[int(rng.integers(len(SIZES)))]
     count = int(rng.integers(2, 10))
     columns = max(1, round((count * size[0] / size[1]) ** 0.5))
     rows = -(-count // columns)

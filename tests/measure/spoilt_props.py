@@ -225,17 +225,27 @@ def _layer_shown(made: RandomDrop, rng: Rng) -> None:
     made.guide = True
 
 
-def _lines_shown(made: RandomDrop, rng: Rng) -> None:
-    """The edges of every triangle, a texel wide, in a color of their own."""
-    assert made.master is not None
+def _lined(made: RandomDrop, rng: Rng, image: Array) -> Array:
+    """The edges of every triangle, a texel wide, in black, white or a bright color."""
     _, _, uv, triangles = mesh(made)
     width, height = made.layout.size
-    picture = Image.fromarray(made.master)
+    picture = Image.fromarray(image)
     draw = ImageDraw.Draw(picture)
     color = tuple(int(c) for c in rng.choice([0, 255], 3))
     for corners in uv[triangles] * (width, -height) + (0, height):
         draw.polygon([(float(x), float(y)) for x, y in corners], outline=color)
-    made.master = np.asarray(picture)
+    return np.asarray(picture)
+
+
+def _lines_shown(made: RandomDrop, rng: Rng) -> None:
+    assert made.master is not None
+    made.master = _lined(made, rng, made.master)
+
+
+def _lines_left(seed: int, rng: Rng) -> tuple[RandomDrop, None]:
+    made = random_drop(seed, SET)
+    made.maps["base_color"] = made.master = _lined(made, rng, made.maps["base_color"])
+    return made, None
 
 
 def _cut(seed: int, rng: Rng) -> tuple[RandomDrop, None]:
@@ -285,5 +295,6 @@ FAULTS: dict[str, Fault] = {
     ),
     "guide layer shown in the master": Fault("guide-left-in-master", _mastered(_layer_shown)),
     "lines of the layout in the master's picture": Fault("guide-left-in-master", _mastered(_lines_shown)),
+    "lines of the layout in map and master": Fault("guide-lines-left", _lines_left),
     "a map cut off, or empty": Fault("unreadable-map", _cut),
 }

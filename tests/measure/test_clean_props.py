@@ -87,6 +87,7 @@ def test_there_is_a_fault_for_every_check_of_paint() -> None:
         "color-in-data",
         "map-unlike-master",
         "guide-left-in-master",
+        "guide-lines-left",
         "unlikely-albedo",
         "half-metal",
         "lifeless-roughness",
