@@ -144,6 +144,19 @@ def test_the_box_of_a_letter_frames_its_island() -> None:
     assert sheet.places["A"] == pytest.approx(wanted, abs=1.01)
 
 
+@pytest.mark.parametrize("tiles", [(), (1001,)])
+def test_what_comes_in_again_over_the_border_is_outlined_where_it_does(tiles: tuple[int, ...]) -> None:
+    # 0.9 to 1.2 across: on a map that repeats, the last 0.2 come in again on the left.
+    others = [Panel(0.5, 0.1 + 0.2 * k, 0.6, 0.2 + 0.2 * k) for k in range(3)]
+    facts = panel_facts(Panel(0.9, 0.4, 1.2, 0.6), *others, tiles=tiles, size=(1024, 1024))
+    (sheet,) = fault_sheets(facts, lettered([finding_on(facts, 1)]), 1024)
+    view = layout_view(facts, facts.pictures[0], 1024)
+    picture = np.asarray(sheet.picture)
+    x, y = (round(at) for at in view.pixel(0.2, 0.5))
+    strip = picture[view.top + y - 60 : view.top + y + 60, view.left + x - 3 : view.left + x + 4]
+    assert ((strip != PAPER).any(axis=2).any()) == (not tiles)
+
+
 def test_the_shared_part_of_an_overlap_is_filled() -> None:
     facts = panel_facts(Panel(0.1, 0.1, 0.5, 0.5), Panel(0.3, 0.3, 0.7, 0.7), size=(1024, 1024))
     (sheet,) = fault_sheets(facts, lettered([finding_on(facts, 1, 2, shared=True)]), 1024)

@@ -236,6 +236,19 @@ class TestForms:
 
 
 class TestSigns:
+    def test_markers_and_numbers_stand_clear_of_the_wire(self) -> None:
+        # Eight quads in a row: an inner edge runs down the middle of the island, where marker and number stand.
+        layers = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9, cells=8)), 512, line=2.0)
+        halo = (layers.halo == 255) & (layers.signs == 0) & (layers.wire > 200)
+        assert halo.any()
+        flat = pixels(FORMS["flat"][1](layers, (200, 210, 220))).astype(int)
+        # 220 of 255 parts of the ground over black lines
+        assert np.abs(flat[halo] - np.array([200, 210, 220]) * 220 // 255).max() <= 40
+        assert (flat[(layers.wire == 255) & (layers.halo == 0)] < 70).all()
+        root = ElementTree.fromstring(FORMS["svg"][1](layers, WHITE))
+        ids = [group.attrib["id"] for group in root.iter("{http://www.w3.org/2000/svg}g")]
+        assert ids == ["islands", "inner-edges", "outlines", "halos", "markers", "numbers"]
+
     def test_numbers_are_those_of_the_report_and_lie_in_their_island(self) -> None:
         layers = only(panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.5, 0.5, 0.9, 0.9)), 512)
         assert [number.text for number in layers.numbers] == ["1", "2"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.draw.laid_out import Panel, panel_facts
-from tidegate.draw.heat_map import heat_maps, island_means, ticks
+from tidegate.draw.heat_map import figure, heat_maps, island_means, ticks
 from tidegate.draw.heat_values import density_values, stretch_values
 from tidegate.draw.placed import place
 from tidegate.draw.ramp import ramp
@@ -70,3 +70,10 @@ def test_ticks_are_round_and_inside(low: float, high: float) -> None:
     found = ticks(low, high)
     assert found == sorted(found) and found[0] == low and found[-1] == high
     assert len(found) >= 3
+
+
+@pytest.mark.parametrize(
+    ("value", "told"), [(1024.4, "1024"), (100.0, "100"), (99.96, "100"), (48.26, "48.3"), (1.754, "1.75")]
+)
+def test_figures_are_those_of_the_report(value: float, told: str) -> None:
+    assert figure(value) == told
