@@ -237,8 +237,8 @@ class TestForms:
 
 class TestSigns:
     def test_markers_and_numbers_stand_clear_of_the_wire(self) -> None:
-        # Eight quads in a row: an inner edge runs down the middle of the island, where marker and number stand.
-        layers = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9, cells=8)), 512, line=2.0)
+        # Sixteen quads in a row: an inner edge runs down the middle of the island, where marker and number stand.
+        layers = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9, cells=16)), 2048, line=2.0)
         halo = (layers.halo == 255) & (layers.signs == 0) & (layers.wire > 200)
         assert halo.any()
         flat = pixels(FORMS["flat"][1](layers, (200, 210, 220))).astype(int)
