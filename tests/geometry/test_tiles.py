@@ -74,3 +74,13 @@ def test_moving_by_whole_tiles_moves_the_tile_and_nothing_else() -> None:
 def test_repeats_are_tile_widths() -> None:
     assert repeats(np.array([[0.0, 0.5, 3.0, 1.0]])).tolist() == [[3.0, 0.5]]
     assert len(island_tiles(np.zeros((0, 4))).number) == 0
+
+
+@pytest.mark.parametrize("far", [1e19, 1e30, 3e38])
+@pytest.mark.filterwarnings("error")
+def test_absurd_coordinates_lie_in_the_farthest_tile(far: float) -> None:
+    # int64 ends at 9.2e18; what lies beyond must keep its side and have no number. 2**53 is the farthest whole number.
+    tiles = island_tiles(np.array([[0.1, -far, far, 0.2], [far, 0.1, far, 0.2]]))
+    assert (tiles.v[0], tiles.end_u[0]) == (-(2**53), 2**53)
+    assert tiles.u[1] == 2**53
+    assert not tiles.number.any()

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+_FARTHEST = 2.0**53
 _ROUNDING = 2.0**-22  # single-precision UVs computed to end on a border miss it by up to about that much
 
 
@@ -49,12 +50,17 @@ def island_tiles(boxes: NDArray[np.float64], slack: float = 0.0) -> IslandTiles:
         middle = 0.5 * (low + high)
         start = np.floor(np.minimum(low + margin, middle))
         end = np.ceil(np.maximum(high - margin, middle)) - 1.0
-        first.append(start.astype(np.int64))
-        last.append(np.maximum(start, end).astype(np.int64))
+        first.append(_whole(start))
+        last.append(_whole(np.maximum(start, end)))
     inside = (first[0] == last[0]) & (first[1] == last[1])
     named = inside & (first[0] >= 0) & (first[0] <= 9) & (first[1] >= 0) & (first[1] < 100_000)
     number = np.where(named, 1001 + first[0] + 10 * first[1], 0).astype(np.int32)
     return IslandTiles(first[0], first[1], last[0], last[1], inside, number)
+
+
+def _whole(values: NDArray[np.float64]) -> NDArray[np.int64]:
+    """As integers; what lies beyond all numbers that float64 holds exactly is the farthest tile there is."""
+    return np.clip(values, -_FARTHEST, _FARTHEST).astype(np.int64)
 
 
 def repeats(boxes: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -322,7 +322,8 @@ def _fill_texel_columns(
     here = (sizes[:, 0] == width) & (sizes[:, 1] == height)
     larger, smaller = laid.pull.get((width, height)) or singular_values(laid.uv, surface.xyz, width, height)
     drawn = slice(None) if here.all() and labels.min(initial=0) >= 0 else np.append(here, False)[labels]
-    ratio[drawn] = triangle_ratio(larger, smaller)[drawn]
+    with np.errstate(over="ignore"):  # a ratio beyond single precision is stored as infinite
+        ratio[drawn] = triangle_ratio(larger, smaller)[drawn]
     stretch = island_stretch(larger, smaller, unsigned * (width * height), surface.areas, labels, count)
     density = texel_density(columns["uv_area"], columns["world_area"], width, height)
     for name, values in (
