@@ -36,7 +36,9 @@ CHANGES: dict[str, Callable[[_Grid], _Grid]] = {
 GRID = 256  # samples a side; shifts are found in these parts of the tile
 COVERED = 0.97  # share of the islands that must be painted in a position that is named
 GAIN_COVERED, GAIN_SCORE = 0.03, 0.08  # by which it must beat the layout as it is
-GAIN_ALONE = 0.2  # gain in score that needs no gain in cover, for the layout itself in another position
+GAIN_ALONE = (
+    0.2  # gain in score that needs no such gain in cover; for a stranger only where this one is not all painted
+)
 MOST_ASTRAY = 0.5  # share of the paint that may lie far from the layout in a position that is named: else it is chance
 DOUBT_SPILLED = 0.1  # share of far texels painted above which other layouts are worth a look though this one is covered
 LEAST_SCORE = 0.4
@@ -149,8 +151,8 @@ def _verdict(
     named = best.covered >= COVERED and best.score >= LEAST_SCORE
     named = named and (bool(best.layout) or best.astray <= MOST_ASTRAY)
     gain = best.covered >= own.covered + GAIN_COVERED and best.score >= own.score + GAIN_SCORE
-    # Props may share a map by right: a stranger that has more of it is named only where this one's islands are bare.
-    gain = gain or (not best.layout and best.score >= own.score + GAIN_ALONE)
+    # Props may share a map by right: a stranger that has more of it is named only where this one's islands are not all painted.
+    gain = gain or ((not best.layout or own.covered < COVERED) and best.score >= own.score + GAIN_ALONE)
     if named and gain:
         if best.layout:
             return "another layout", ""
