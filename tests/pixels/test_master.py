@@ -134,3 +134,14 @@ def test_what_a_jpeg_loses_is_no_change(kind, quality):
     assert told.differing > 0.001
     x0, y0, x1, y1 = told.boxes[0]
     assert x0 < 88 and x1 > 64 and y0 < 88 and y1 > 64
+
+
+@pytest.mark.parametrize(("side", "told"), [(12, True), (5, False)])
+def test_a_map_that_is_nearly_all_wire_shows_no_guide(side, told):
+    """A wire down the first column, and what lies beside it left out: 12 x 10 texels say something, 5 x 3 do not."""
+    image = np.full((side, side, 3), 128, np.uint8)
+    wire = np.zeros((side, side), bool)
+    wire[:, 0] = True
+    drawn = image.copy()
+    drawn[wire] = 0
+    assert compare_master(drawn, image, wire).guide_visible == told

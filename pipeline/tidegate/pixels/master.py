@@ -20,6 +20,7 @@ LOSSY_BLOCK = (
 )
 SCALED_SLACK = 0.18  # of the contrast within those 3 x 3 texels, which filters sharpen or soften differently
 GUIDE_ON, GUIDE_TIMES = 0.3, 8.0  # share of wire texels that differ, and how many times the share off the wire
+LEAST_OFF_WIRE = 64  # texels off the wire, fewer of which say nothing
 
 _BLOCK = 8  # texels within which scattered differences count as one place
 
@@ -33,7 +34,7 @@ class MasterComparison:
     differing: share of the texels compared that differ. largest: largest difference in codes of 8 bits.
     ignored: share of texels left out, where one side is transparent and the other has no alpha.
     boxes: worst places, pixel boxes of the flat map, the largest first, with their count of differing texels.
-    on_wire, off_wire: share that differs on the layout's wire and off it, None without a wire.
+    on_wire, off_wire: share that differs on the layout's wire and off it, None without a wire or with hardly a texel off it.
     """
 
     comparable: bool
@@ -88,7 +89,9 @@ def compare_master(
         there = _reduced_any(wire, *size) if scaled else wire
         # Lines are drawn softly or wider, and means of 3 x 3 carry them on: what lies beside counts neither on nor off the wire.
         beside = _around(there.view(np.uint8), np.maximum).astype(bool)
-        on, off = _share(differs, there & compared), _share(differs, ~beside & compared)
+        off_wire = ~beside & compared
+        if np.count_nonzero(off_wire) >= LEAST_OFF_WIRE:
+            on, off = _share(differs, there & compared), _share(differs, off_wire)
     boxes, texels = _worst(differs, full_width / size[1], full_height / size[0], full_width, full_height, worst)
     looked_at = int(np.count_nonzero(compared))
     return MasterComparison(
