@@ -153,11 +153,19 @@ def test_the_largest_places_are_told_one_by_one_and_the_rest_together(places: in
 
 def test_what_comes_in_again_over_the_border_counts_by_rule() -> None:
     # 60 columns of the second lie beyond the right border and come in on the left, over 40 of the first.
-    across = [sheet(20, 100, 200, 200), sheet(984, 100, 1084, 200), sheet(400, 400, 500, 500)]
+    across = [sheet(20, 100, 200, 200), sheet(924, 100, 1084, 200), sheet(400, 400, 500, 500)]
     assert findings(CHECK, laid(*across)) == []
     found = one(*across, wrap=True)
     assert (found.measured, found.place.islands) == (4_000, (1, 3))
     assert findings(CHECK, laid(*across), wrap=True, allowed_texels=4_000) == []
+
+
+@pytest.mark.parametrize("by", [(-20, 0), (0, -20), (-20, -20), (0, 0)])
+def test_what_reaches_over_a_border_overlaps_its_neighbour_all_the_same(by: tuple[int, int]) -> None:
+    # 30 x 100 texels of the second lie on the first, wherever its other end sticks out of the tile; the third is elsewhere.
+    x, y = by
+    pair = [sheet(70 + x, 40, 200, 140), sheet(x, y, 100 + x, 140), sheet(400, 400, 500, 500)]
+    assert one(*pair).measured == 30 * 100
 
 
 def test_an_island_larger_than_the_tile_lies_over_itself_by_rule() -> None:

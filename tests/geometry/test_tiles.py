@@ -57,6 +57,23 @@ def test_an_island_across_borders_tells_where_it_starts_and_ends() -> None:
     assert found.inside.tolist() == [False, True]
 
 
+@pytest.mark.parametrize(
+    ("box", "home"),
+    [
+        ((-0.01, 0.0, 0.5, 1.0), (0, 0)),  # reaches over the left border
+        ((0.6, 0.2, 1.3, 1.1), (0, 0)),
+        ((0.8, 0.2, 1.3, 2.1), (1, 1)),
+        ((-0.5, 0.2, 0.49, 0.4), (-1, 0)),
+        ((-0.49, 0.2, 0.5, 0.4), (0, 0)),
+        ((0.0, 0.0, 3.0, 1.0), (1, 0)),
+        ((0.0, 0.0, 1.0, 1.0), (0, 0)),
+    ],
+)
+def test_an_island_is_at_home_where_its_middle_lies(box: tuple[float, ...], home: tuple[int, int]) -> None:
+    found = island_tiles(np.array([box]))
+    assert (found.home_u[0], found.home_v[0]) == home
+
+
 def test_both_sides_of_the_slack() -> None:
     boxes = np.array([[0.0, 0.0, 1.009, 1.0], [0.0, 0.0, 1.011, 1.0], [-0.009, 0.2, 0.5, 0.4]])
     assert island_tiles(boxes, slack=0.01).inside.tolist() == [True, False, True]

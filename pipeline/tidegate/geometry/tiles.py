@@ -18,7 +18,8 @@ _ROUNDING = 2.0**-22  # single-precision UVs computed to end on a border miss it
 
 class IslandTiles(NamedTuple):
     """u, v: (i,) int64 tile an island starts in. end_u, end_v: tile it ends in, itself included: larger where it crosses a
-    border. inside: (i,) whether it lies in one tile. number: (i,) int32 UDIM number, 0 where there is none: U outside
+    border. home_u, home_v: the tile of its middle, where it is at home although a little of it reaches over a border.
+    inside: (i,) whether it lies in one tile. number: (i,) int32 UDIM number, 0 where there is none: U outside
     0..9, V below 0, or not inside one tile."""
 
     u: NDArray[np.int64]
@@ -27,6 +28,8 @@ class IslandTiles(NamedTuple):
     end_v: NDArray[np.int64]
     inside: NDArray[np.bool_]
     number: NDArray[np.int32]
+    home_u: NDArray[np.int64]
+    home_v: NDArray[np.int64]
 
 
 def udim_number(u: float, v: float) -> int:
@@ -43,7 +46,7 @@ def island_tiles(boxes: NDArray[np.float64], slack: float = 0.0) -> IslandTiles:
     allowed = max(slack, _ROUNDING)
     scale = np.maximum(1.0, np.abs(boxes).max(axis=1)) if len(boxes) else np.zeros(0)
     margin = np.maximum(allowed, _ROUNDING * scale)
-    first, last = [], []
+    first, last, home = [], [], []
     for axis in range(2):
         low, high = boxes[:, axis], boxes[:, axis + 2]
         # A box narrower than the margins is placed by its middle.
@@ -52,10 +55,11 @@ def island_tiles(boxes: NDArray[np.float64], slack: float = 0.0) -> IslandTiles:
         end = np.ceil(np.maximum(high - margin, middle)) - 1.0
         first.append(_whole(start))
         last.append(_whole(np.maximum(start, end)))
+        home.append(np.clip(_whole(np.floor(middle)), first[-1], last[-1]))
     inside = (first[0] == last[0]) & (first[1] == last[1])
     named = inside & (first[0] >= 0) & (first[0] <= 9) & (first[1] >= 0) & (first[1] < 100_000)
     number = np.where(named, 1001 + first[0] + 10 * first[1], 0).astype(np.int32)
-    return IslandTiles(first[0], first[1], last[0], last[1], inside, number)
+    return IslandTiles(first[0], first[1], last[0], last[1], inside, number, home[0], home[1])
 
 
 def _whole(values: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -272,12 +272,12 @@ def _island_columns(
     winding = island_winding(signed, flat, labels, count)
     boxes = island_boxes(uv, labels, count)
     placed = island_tiles(boxes)
-    # Numbered by the tile an island starts in, whether or not it ends there.
-    starts = udim_numbers(placed.u, placed.v)
+    # Numbered by the tile an island has its middle in, so one that reaches over a border by accident stays with its neighbours.
+    homes = udim_numbers(placed.home_u, placed.home_v)
     columns: dict[str, NDArray[Any]] = {
-        "tile": starts,
+        "tile": homes,
         "inside": placed.inside,
-        "corner": np.stack([placed.u, placed.v], axis=1),
+        "corner": np.stack([placed.home_u, placed.home_v], axis=1),
         "triangles": np.bincount(labels[labels >= 0], minlength=count).astype(np.int64),
         # As stored, slivers included: only what is judged asks whether an area can be told from rounding (winding 0).
         "uv_area": island_sums(np.abs(signed), labels, count),
@@ -289,7 +289,7 @@ def _island_columns(
         "flat": winding.flat,
         **{name: np.full(count, np.nan) for name in FLOATS if name not in ("uv_area", "world_area")},
     }
-    sizes = np.array([driving.size(int(tile)) for tile in starts], dtype=np.float64).reshape(count, 2)
+    sizes = np.array([driving.size(int(tile)) for tile in homes], dtype=np.float64).reshape(count, 2)
     for width, height in sorted({(float(w), float(h)) for w, h in sizes}):
         known = turned.get((width, height))
         marker = known.result() if known is not None else None

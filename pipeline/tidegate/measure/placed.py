@@ -30,7 +30,7 @@ class Placed(NamedTuple):
 def place(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], width: int, height: int) -> Placed:
     """The picture's triangles at a size of width x height texels, every island moved by whole tiles onto the picture.
 
-    An island that crosses a border is moved by the tile it starts in; what sticks out lies outside the picture.
+    An island that crosses a border is moved by the tile its middle lies in; what sticks out lies outside the picture.
     """
     to_local = np.full(len(columns) + 1, -1, dtype=np.int32)  # island row -1 (no UVs) reads the last entry
     to_local[picture.islands] = np.arange(len(picture.islands), dtype=np.int32)

@@ -48,9 +48,9 @@ class IslandColumns:
 
     part: NDArray[np.int32]
     uv_layer: NDArray[np.int32]
-    tile: NDArray[np.int32]  # UDIM number of the tile it starts in, 0 where the numbering has none
+    tile: NDArray[np.int32]  # UDIM number of the tile its middle lies in, 0 where the numbering has none
     inside: NDArray[np.bool_]  # it lies in one tile whole
-    corner: NDArray[np.int64]  # (i, 2) whole U and V of the tile it starts in
+    corner: NDArray[np.int64]  # (i, 2) whole U and V of the tile its middle lies in
     triangles: NDArray[np.int64]
     uv_area: NDArray[np.float64]
     world_area: NDArray[np.float64]
