@@ -40,6 +40,8 @@ GAIN_ALONE = (
     0.2  # gain in score that needs no such gain in cover; for a stranger only where this one is not all painted
 )
 MOST_ASTRAY = 0.5  # share of the paint that may lie far from the layout in a position that is named: else it is chance
+# A map is a stranger's by score where a little of this layout is bare and next to nothing is painted but the stranger's islands.
+WHOLE, NOTHING_ELSE, GAIN_STRANGER = 0.995, 0.02, 0.15
 DOUBT_SPILLED = 0.1  # share of far texels painted above which other layouts are worth a look though this one is covered
 LEAST_SCORE = 0.4
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
@@ -152,7 +154,9 @@ def _verdict(
     named = named and (bool(best.layout) or best.astray <= MOST_ASTRAY)
     gain = best.covered >= own.covered + GAIN_COVERED and best.score >= own.score + GAIN_SCORE
     # Props may share a map by right: a stranger that has more of it is named only where this one's islands are not all painted.
-    gain = gain or ((not best.layout or own.covered < COVERED) and best.score >= own.score + GAIN_ALONE)
+    bare = own.covered < COVERED or (own.covered < WHOLE and best.spilled <= NOTHING_ELSE)
+    alone = GAIN_ALONE if not best.layout else GAIN_STRANGER
+    gain = gain or ((not best.layout or bare) and best.score >= own.score + alone)
     if named and gain:
         if best.layout:
             return "another layout", ""
