@@ -54,17 +54,12 @@ def never_gone(stage: Stage) -> list[str]:
     ]
 
 
-def fulfilled(stage: Stage, *, failing: bool = False) -> list[str]:
-    """After the next start: every nonce exactly where it must be, manifests right, nothing left over in work or staging.
-
-    failing: calls were made to fail.
-    """
+def fulfilled(stage: Stage) -> list[str]:
+    """After the next start: every nonce exactly where it must be, manifests right, nothing left over in work or staging."""
     found = places(stage)
     wrong = nothing_partial(stage) + left_over(stage)
     for nonce, wanted in stage.expected.items():
         came = sorted(found.get(nonce, []))
-        if failing and len(came) > len(wanted) and stage.once_more.get(nonce) in came:
-            came.remove(stage.once_more[nonce])
         if len(came) != len(wanted) or any(not c.startswith(p) for c, p in zip(came, sorted(wanted), strict=False)):
             wrong.append(f"{nonce}: must be in {sorted(wanted)}, is in {came}")
     return wrong

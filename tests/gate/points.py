@@ -92,15 +92,15 @@ def fail_once(slot: Slot, scene: str, point: Point, error: str) -> list[str]:
     slot.begin(scene)
     slot.mishaps.clear()
     wrong = strike(slot, point, f"error={error}")
-    return [f"{scene}, {point} {error}: {fault}" for fault in wrong + _healed(slot, 1.0, failing=True)]
+    return [f"{scene}, {point} {error}: {fault}" for fault in wrong + _healed(slot, 1.0)]
 
 
-def _healed(slot: Slot, patience: float = 0.0, *, failing: bool = False) -> list[str]:
+def _healed(slot: Slot, patience: float = 0.0) -> list[str]:
     assert slot.stage is not None, "a scene was begun"
     ended = slot.run(patience=patience)
     wrong = [f"the next start ended with {ended.code}: {ended.said[-600:]}"] if ended.code else []
     wrong += [f"the gate met what it did not foresee: {each}" for each in slot.mishaps]
-    return wrong + law.fulfilled(slot.stage, failing=failing)
+    return wrong + law.fulfilled(slot.stage)
 
 
 def scene_points(slot: Slot, scene: str) -> list[Point]:

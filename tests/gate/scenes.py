@@ -24,13 +24,11 @@ from tests.gate.driver import drain
 class Stage:
     """A scene set up under `base`. expected: nonce -> places (path prefixes relative to base) where it must be, each once.
 
-    once_more: nonce -> a place where it may be besides, when calls fail: what cannot be read cannot be told to be the same.
     elsewhere: folders outside base that belong to the scene. mounted: what `close` unmounts.
     """
 
     base: Path
     expected: dict[str, list[str]] = field(default_factory=dict)
-    once_more: dict[str, str] = field(default_factory=dict)
     elsewhere: list[Path] = field(default_factory=list)
     mounted: list[Path] = field(default_factory=list)
 
@@ -101,7 +99,6 @@ def same_content(stage: Stage) -> None:
     again = stage.base / "inbox/crate"
     again.mkdir()
     (again / "crate.obj").write_bytes(data)
-    stage.once_more[next(iter(stage.expected))] = "delivery/quay/crate/v002/crate.obj"
 
 
 def returned(stage: Stage) -> None:

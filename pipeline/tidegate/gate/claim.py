@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import contextlib
 import os
+import stat
 from collections.abc import Sequence
 from pathlib import Path
 
 from tidegate.errors import GateFault, PermanentFault, TransientFault
 
 from . import durable, ticket
-from .faults import Changed, NameTaken, disk_step, shown
+from .faults import Changed, NameTaken, disk_step, fault_of, is_absent, shown
 from .layout import Layout
 from .proof import proof_of
 from .scan import files_under, look_at_folder
@@ -70,7 +71,7 @@ def give_back(taken: Ticket, layout: Layout) -> None:
     home = layout.claimed_folder(taken.ticket)
     for move in taken.moves:
         claimed, source = home / move.to, Path(move.source)
-        if not claimed.exists():
+        if _looked_at(claimed) is None:
             continue
         if _is_file(source) and _same(claimed, source):
             durable.remove_file(claimed)  # a copy whose source was not removed yet, or given back by an earlier try
@@ -99,7 +100,7 @@ def leave_inbox(taken: Ticket) -> None:
 def complete(taken: Ticket, layout: Layout) -> bool:
     """Whether every file of the ticket stands under the claimed folder and none of them in the inbox."""
     home = layout.claimed_folder(taken.ticket)
-    return all(os.path.exists(os.path.join(home, move.to)) and not _is_as_seen(move) for move in taken.moves)
+    return all(_looked_at(os.path.join(home, move.to)) and not _is_as_seen(move) for move in taken.moves)
 
 
 def let_go(paths: Sequence[str], home: Path) -> None:
@@ -115,7 +116,7 @@ def let_go(paths: Sequence[str], home: Path) -> None:
 def _bring(move: Move, target: str) -> bool:
     """Bring one file under the claim. True when it is a copy whose source still has to go."""
     source, folder = move.source, os.path.dirname(target)
-    if os.path.exists(target):
+    if _looked_at(target):
         if not _is_as_seen(move) and _is_file(source) and _same(target, source):
             raise _changed(source, "it was being given back when an earlier try ended")
         return _is_as_seen(move)
@@ -260,11 +261,8 @@ def _move_anywhere(claimed: Path, source: Path, ticket_id: str) -> None:
 
 
 def _is_as_seen(move: Move) -> bool:
-    try:
-        there = os.lstat(move.source)
-    except OSError:
-        return False
-    return (there.st_size, there.st_mtime_ns, there.st_ino, there.st_dev) == (
+    there = _looked_at(move.source)
+    return there is not None and (there.st_size, there.st_mtime_ns, there.st_ino, there.st_dev) == (
         move.bytes,
         move.mtime,
         move.inode,
@@ -273,7 +271,18 @@ def _is_as_seen(move: Move) -> bool:
 
 
 def _is_file(path: Path | str) -> bool:
-    return os.path.isfile(path) and not os.path.islink(path)
+    there = _looked_at(path)
+    return there is not None and stat.S_ISREG(there.st_mode)
+
+
+def _looked_at(path: Path | str) -> os.stat_result | None:
+    """None where there is no such file. What merely cannot be seen just now is not gone: that raises a GateFault."""
+    try:
+        return os.lstat(path)
+    except OSError as error:
+        if is_absent(error):
+            return None
+        raise fault_of(error, "could not look at a file of a drop", path) from error
 
 
 def _same(first: Path | str, second: Path | str) -> bool:

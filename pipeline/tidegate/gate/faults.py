@@ -54,6 +54,11 @@ def fault_of(error: OSError, what: str, path: Path | str, *, done: str = "") -> 
     return PermanentFault(what, path=shown(path), came=came, done=done, help="this will not heal by waiting")
 
 
+def is_absent(error: OSError) -> bool:
+    """Whether the error says that there is no such file, and not merely that it could not be reached."""
+    return error.errno in (errno.ENOENT, errno.ENOTDIR)
+
+
 class disk_step:  # noqa: N801  reads as a statement: `with disk_step(...)`
     """Any OSError inside becomes a GateFault that says `what` could not be done to `path`.
 

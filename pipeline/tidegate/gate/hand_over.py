@@ -11,6 +11,7 @@ first prop that is not delivered, and aside when all are: the delivery tree hold
 
 from __future__ import annotations
 
+import os
 import posixpath
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -106,9 +107,12 @@ def could_not_be_judged(ticket: Ticket, files: Sequence[str], why: TidegateError
 
 def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozenset[str]]:
     """Entries of a handing note that are in place and proven, and the claimed files that are in no other entry."""
+    file = layout.handing_file(ticket.ticket)
     try:
-        note = handing.read(layout.handing_file(ticket.ticket))
-    except (OSError, PermanentFault):
+        if not os.path.lexists(file):
+            return (), frozenset()
+        note = handing.read(file)
+    except PermanentFault:
         return (), frozenset()
     stand = tuple(entry for entry in note.entries if is_in_place(entry))
     fall = [entry for entry in note.entries if entry not in stand]
@@ -167,20 +171,26 @@ def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: dateti
     """Stage one part; for content the newest version has already, prove that and stage nothing."""
     outcome, paths = part.outcome, layout.paths
     judged = dict(outcome.hashes)
-    deliveries = Deliveries(paths.delivery)
+    deliveries = Deliveries(paths.delivery, raising=True)
     if outcome.verdict == APPROVED:
         for name in (*outcome.place, outcome.prop):
             one_part(name, "a place or prop name")
         content = _content(part, judged)
+        before = disk_step(
+            "could not read what was delivered before", deliveries.prop_folder(outcome.place, outcome.prop)
+        )
+        with before:
+            found = _same_version(deliveries, outcome, content)
         # Nothing will be staged then, so this is where the files are proven to be still those that were judged.
-        if (found := _same_version(deliveries, outcome, content)) and _content(part, {}) == content:
+        if found and _content(part, {}) == content:
             same, same_record = found
             outcome = replace(outcome, reason=f"the same content as {same.name}: no new version")
             record = replace(_record(number, outcome, ticket, "delivery", now), files=same_record.files)
             return Entry("", str(paths.delivery), str(same.parent), "", "", record, str(same))
-        refusal = _clash_inside(part) or deliveries.refusal(
-            outcome.place, outcome.prop, outcome.owner, outcome.version, content
-        )
+        with before:
+            refusal = _clash_inside(part) or deliveries.refusal(
+                outcome.place, outcome.prop, outcome.owner, outcome.version, content
+            )
         if refusal:
             outcome = _turned_back(outcome, refusal)
     tree, label = _tree(outcome.verdict, layout)
@@ -215,7 +225,7 @@ def _same_version(
     newest = deliveries.newest(outcome.place, outcome.prop)
     if newest is None or newest[1].content != content or newest[1].owner != outcome.owner:
         return None
-    return newest if not faults_in(newest[0]) else None
+    return newest if not faults_in(newest[0], raising=True) else None
 
 
 def _clash_inside(part: _Part) -> Refusal | None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from .faults import is_absent
 from .one_line_each import fields_of, one_line_each
 
 RECORD = "handed.tidegate.json"
@@ -57,15 +58,22 @@ def to_data(handed: Handed) -> dict[str, Any]:
     return {"schema": SCHEMA, **fields_of(handed)}
 
 
-def read(folder: Path) -> Handed | None:
-    """The record in a folder, or None where there is none that can be read as ours."""
+def read(folder: Path, *, raising: bool = False) -> Handed | None:
+    """The record in a folder, or None where there is none that can be read as ours.
+
+    raising: where there may be one and the disk will not give it, raise the OSError: what cannot be read is not absent.
+    """
     try:
         path = os.path.join(folder, RECORD)
         there = os.lstat(path)
         if stat.S_ISLNK(there.st_mode) or there.st_size > LARGEST:
             return None
         return from_json(json.loads(Path(path).read_bytes()))
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+    except OSError as error:
+        if raising and not is_absent(error):
+            raise
+        return None
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from tidegate.errors import PermanentFault
 
 from . import handed
-from .faults import shown
+from .faults import disk_step, shown
 from .handed import Handed
 from .one_line_each import fields_of, one_line_each
 
@@ -52,9 +52,11 @@ def to_bytes(note: Note) -> bytes:
 
 
 def read(path: Path) -> Note:
-    """Raises PermanentFault when the file is not one of ours; OSError as reading does."""
+    """Raises PermanentFault when the file is not one of ours, TransientFault where the disk will not give it."""
+    with disk_step("could not read a handing note", path):
+        data = path.read_bytes()
     try:
-        return _from_json(json.loads(path.read_bytes()))
+        return _from_json(json.loads(data))
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise PermanentFault(
             "a handing note cannot be read",

@@ -25,9 +25,14 @@ class Refusal:
 
 @dataclass(frozen=True, slots=True)
 class Deliveries:
-    """A delivery tree, read on demand. Can be pickled; reads the disk, changes nothing."""
+    """A delivery tree, read on demand. Can be pickled; reads the disk, changes nothing.
+
+    raising: a record that is there and cannot be read raises its OSError. Passed over, it would let another owner have the
+    name, or an older version count as the newest.
+    """
 
     delivery: Path
+    raising: bool = False
 
     def prop_folder(self, place: tuple[str, ...], prop: str) -> Path:
         return self.delivery.joinpath(*place, prop)
@@ -39,7 +44,7 @@ class Deliveries:
     def newest(self, place: tuple[str, ...], prop: str) -> tuple[Path, Handed] | None:
         """The newest version that carries our record."""
         for _, folder in reversed(self.versions(place, prop)):
-            if record := handed.read(folder):
+            if record := handed.read(folder, raising=self.raising):
                 return folder, record
         return None
 

@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
+from .faults import is_absent
 from .proof import proof_of
 
 MANIFEST = "manifest-sha256.txt"
@@ -41,15 +42,18 @@ def read_manifest(data: bytes) -> list[tuple[str, str]]:
     return pairs
 
 
-def faults_in(folder: Path, wanted: str = "") -> list[str]:
+def faults_in(folder: Path, wanted: str = "", *, raising: bool = False) -> list[str]:
     """What is wrong with a handed folder, read whole: [] when every listed file is there with its hash and none is more.
 
-    wanted: sha256 the manifest itself must have, "" for any.
+    wanted: sha256 the manifest itself must have, "" for any. raising: a file that is there and cannot be read is no
+    fault of the folder, its OSError is raised.
     """
     try:
         data = (folder / MANIFEST).read_bytes()
         pairs = read_manifest(data)
     except (OSError, ValueError) as error:
+        if raising and isinstance(error, OSError) and not is_absent(error):
+            raise
         return [f"{MANIFEST}: {error}"]
     if wanted and hashlib.sha256(data).hexdigest() != wanted:
         return [f"{MANIFEST}: not the one that was written"]
@@ -59,6 +63,8 @@ def faults_in(folder: Path, wanted: str = "") -> list[str]:
             if proof_of(folder / path).sha256 != sha256:
                 faults.append(f"{path}: other content")
         except OSError as error:
+            if raising and not is_absent(error):
+                raise
             faults.append(f"{path}: {error.strerror}")
     listed = {path for path, _ in pairs} | {MANIFEST}
     extra = [p.relative_to(folder).as_posix() for p in sorted(folder.rglob("*")) if not p.is_dir() or p.is_symlink()]

@@ -51,13 +51,17 @@ def publish(note: Note, layout: Layout, enter: Callable[[tuple[Delivered, ...]],
 
 
 def is_in_place(entry: Entry) -> bool:
-    """Whether an entry needs no move any more and every byte of it is proven."""
-    if entry.same_as:
-        return not faults_in(Path(entry.same_as))
-    try:
-        return not Path(entry.staging).is_dir() and not faults_in(_find(entry, Path(entry.folder)), entry.manifest)
-    except PermanentFault:
-        return False
+    """Whether an entry needs no move any more and every byte of it is proven. Raises GateFault where it cannot be read."""
+    with disk_step("could not read what was handed over", entry.same_as or entry.folder):
+        if entry.same_as:
+            return not faults_in(Path(entry.same_as), raising=True)
+        if Path(entry.staging).is_dir():
+            return False
+        try:
+            at = _find(entry, Path(entry.folder))
+        except PermanentFault:
+            return False
+        return not faults_in(at, entry.manifest, raising=True)
 
 
 def _place(entry: Entry, layout: Layout) -> Delivered:
@@ -100,14 +104,15 @@ def _names(entry: Entry, folder: Path) -> Iterator[str]:
 
 def _find(entry: Entry, folder: Path) -> Path:
     """Where an earlier try has moved this entry."""
-    try:
-        names = sorted((path for path in folder.iterdir() if path.name.startswith(entry.name or "v")), reverse=True)
-    except OSError:
-        names = []
-    for path in names:
-        record = handed.read(path)
-        if record and (record.ticket, record.part) == (entry.record.ticket, entry.record.part):
-            return path
+    with disk_step("could not read what was handed over", folder):
+        try:
+            names = sorted((path for path in folder.iterdir() if path.name.startswith(entry.name or "v")), reverse=True)
+        except (FileNotFoundError, NotADirectoryError):
+            names = []
+        for path in names:
+            record = handed.read(path, raising=True)
+            if record and (record.ticket, record.part) == (entry.record.ticket, entry.record.part):
+                return path
     raise PermanentFault(
         "a folder that was handed over is gone",
         path=shown(folder),
@@ -130,7 +135,9 @@ def _prove(at: Path, entry: Entry) -> None:
 
 def _prove_whole(at: Path, entry: Entry) -> None:
     """After a crash every byte is read again before the claim goes."""
-    if faults := faults_in(at, entry.manifest):
+    with disk_step("could not read a folder that was handed over", at):
+        faults = faults_in(at, entry.manifest, raising=True)
+    if faults:
         raise _not_proven(at, faults)
 
 

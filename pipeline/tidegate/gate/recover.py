@@ -191,10 +191,13 @@ def _put_aside(step: Step, layout: Layout, now: datetime, enter: Enter) -> tuple
 
 def _ticket_of(name: str, layout: Layout) -> Ticket:
     """The ticket of that id, or one made up for files whose own is lost."""
+    file = layout.ticket_file(name)
     try:
-        return ticket.read(layout.ticket_file(name))
-    except (OSError, PermanentFault):
-        return Ticket(name, layout.paths.name, layout.paths.owner, name, "folder", str(layout.paths.inbox), "", ())
+        if file.exists():
+            return ticket.read(file)
+    except PermanentFault:
+        pass  # as if it were not there
+    return Ticket(name, layout.paths.name, layout.paths.owner, name, "folder", str(layout.paths.inbox), "", ())
 
 
 def _parts(layout: Layout) -> list[Path]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from tidegate.errors import PermanentFault
 
-from .faults import shown
+from .faults import disk_step, shown
 from .one_line_each import fields_of, one_line_each
 
 SCHEMA = "tidegate-ticket-1"
@@ -65,9 +65,11 @@ def to_bytes(ticket: Ticket) -> bytes:
 
 
 def read(path: Path) -> Ticket:
-    """The ticket in a file. Raises PermanentFault when it is not one of ours; OSError as reading does."""
+    """The ticket in a file. Raises PermanentFault when it is not one of ours, TransientFault where the disk will not give it."""
+    with disk_step("could not read a ticket", path):
+        data = path.read_bytes()
     try:
-        return from_json(json.loads(path.read_bytes()))
+        return from_json(json.loads(data))
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise PermanentFault(
             "a ticket cannot be read",
