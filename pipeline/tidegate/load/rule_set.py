@@ -15,7 +15,8 @@
 
 A rule is known by its check and the part of the prop it is `for`. A rule that the set it starts from has too changes
 the level and the limits it states and inherits the others; a rule for another part stands beside the first, and each
-runs on its own part, so a place that both are for is judged by both. `level = "off"` takes a rule out, all but
+runs on its own part, so a place that both are for is judged by both. A pattern behind `!` makes an exception:
+`for = { material = ["!decal*"] }` is for everything but those. `level = "off"` takes a rule out, all but
 `unreadable-file`, which is part of every set.
 `starts_from` names a set, or a file relative to this one; the name of the set itself means the one it hides.
 """
@@ -293,7 +294,7 @@ def _scope(toml: LocatedToml, where: tuple[str | int, ...], table: Any, check: C
                 f"`{key}` in `for` takes a list of name patterns",
                 toml.path,
                 line,
-                expected="one or more texts, `*` and `?` stand for any letters",
+                expected="one or more texts, `*` and `?` stand for any letters, `!` before one takes out what it fits",
                 came=shown(value),
             )
             continue

@@ -75,7 +75,8 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """The part of the prop a rule is for: name patterns (`*` and `?`) a field, () means all of them.
+    """The part of the prop a rule is for: name patterns (`*` and `?`) a field, () means all of them. A pattern behind `!` takes
+    out what it fits, so patterns of that kind alone mean all but those.
 
     A check asks `scope.takes(role=..., material=...)` with every field it declares in `Check.scope` before it reports on a
     place; a field that has no name there is passed as None and then fits only an empty pattern list.
@@ -99,6 +100,14 @@ class Scope:
             if not patterns or key not in names:
                 continue
             value = names[key]
-            if value is None or not any(fnmatchcase(str(value), pattern) for pattern in patterns):
+            out = [pattern[1:] for pattern in patterns if pattern.startswith("!")]
+            if value is not None and any(fnmatchcase(str(value), pattern) for pattern in out):
+                return False
+            wanted = [pattern for pattern in patterns if not pattern.startswith("!")]
+            if wanted and (value is None or not any(fnmatchcase(str(value), pattern) for pattern in wanted)):
                 return False
         return True
+
+    def names_role(self) -> bool:
+        """Whether roles are asked for by name, and not taken out alone."""
+        return any(not pattern.startswith("!") for pattern in self.role)

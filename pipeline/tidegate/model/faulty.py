@@ -28,7 +28,7 @@ class Faulty(NamedTuple):
 def bodies_in(facts: Facts, scope: Scope, *, collision: bool = False) -> Iterator[Any]:
     """Every body the scope takes. Collision meshes only where asked for or named by the scope."""
     for body in facts.topology:
-        if body.role == COLLISION and not collision and not scope.role:
+        if body.role == COLLISION and not collision and not scope.names_role():
             continue
         if scope.takes(role=body.role, mesh=body.mesh, node=body.node):
             yield body

@@ -23,7 +23,7 @@ NARROWEST = 0.5  # texels: on an island narrower than that over its length nothi
 def parts_in(facts: Facts, scope: Scope, *, collision: bool = False) -> Iterator[tuple[int, PartFacts]]:
     """Index and facts of every part the scope takes. Collision meshes only where asked for or named by the scope."""
     for index, part in enumerate(facts.parts):
-        if part.role == COLLISION and not collision and not scope.role:
+        if part.role == COLLISION and not collision and not scope.names_role():
             continue
         if scope.takes(role=part.role, material=part.material, mesh=part.mesh, node=part.node):
             yield index, part
