@@ -110,6 +110,12 @@ class TestOneFile:
         found = read(KNOT_RULE + '[[rule]]\ncheck = "leaky-hull"\n')
         assert [one.check for one in found.rules] == ["leaky-hull", "unreadable-file", "loose-knots"]
 
+    def test_an_exception_is_the_general_rule_off_and_one_for_all_others(self, read):
+        found = read(KNOT_RULE + 'level = "off"\n' + KNOT_RULE + 'for = { material = "!decal_*" }\nmost = 7\n')
+        knots = [one for one in found.rules if one.check == "loose-knots"]
+        assert [(one.scope, one.limits["most"]) for one in knots] == [(Scope(material=("!decal_*",)), 7)]
+        assert [knots[0].scope.takes(material=name) for name in ("oak", "decal_7")] == [True, False]
+
     def test_rules_for_other_parts_stand_side_by_side(self, read):
         found = read(
             KNOT_RULE

@@ -32,6 +32,20 @@ most = 1200
 for = { role = ["model"] }
 ```
 
+`for` takes names with `*` and `?`, and a name behind `!` is taken out. A deliberate exception is two rules: the one of the set
+it starts from is switched off, and one for everything else states its limits.
+
+```toml
+[[rule]]
+check = "tilted-islands"
+level = "off"
+
+[[rule]]
+check = "tilted-islands"
+level = "error"
+for = { material = ["!decal_*"] }
+```
+
 Checks stand under what they look at. In a group they stand in the order in which faults are mended: a fault further up
 often is the cause of those below it.
 """
