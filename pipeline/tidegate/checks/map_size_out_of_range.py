@@ -12,6 +12,8 @@ from tidegate.model.map_sizes import against_order, fraction_faults, ratio_allow
 from tidegate.model.prop import TextureMap
 from tidegate.model.wording import one_of
 
+SAME_SHAPE = 1.1  # width to height of two sizes over one another, up to which the picture is not squeezed to be seen
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     taken = []
@@ -55,13 +57,15 @@ def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
     shown = f"{width} x {height}"
     ratio = (width, height)
     if limits["power_of_two"] and (width & (width - 1) or height & (height - 1)):
-        ratio = (_nearest_power(width), _nearest_power(height))  # what it will have once that is mended
+        near = (_nearest_power(width), _nearest_power(height))
+        if max(width * near[1], height * near[0]) <= SAME_SHAPE * min(width * near[1], height * near[0]):
+            ratio = near  # what it will have once that is mended
         yield _finding(
             texture,
             f"is {shown}, not a power of two on both sides",
             shown,
             "powers of two",
-            f"save it at {ratio[0]} x {ratio[1]}",
+            f"save it at {near[0]} x {near[1]}",
         )
     if limits["smallest"] is not None and min(width, height) < limits["smallest"]:
         yield _finding(
