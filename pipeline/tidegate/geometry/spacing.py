@@ -14,10 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .batches import batches
+from .meanwhile import Meanwhile, more_than_one_core
 from .segments import segment_distances
 
 _FIRST_LOOK = 4.0
 _AT_ONCE = 1 << 19  # pairs of pieces measured at a time
+_BESIDE = 30_000  # pieces from which on two cores measure them
 _GRAIN = 1e-6  # texels; distances are rounded to it, so that equal gaps are equal however they were computed
 
 
@@ -109,38 +111,46 @@ def _look(
     spot, whose = place[opens], kin[opens]
     asks = np.logical_or.reduceat(waiting[owner], opens)
     asking = np.flatnonzero(asks)
-    best = np.where(waiting, known, -np.inf)  # what is not waiting takes nothing
-    found: list[_Found] = []
-    for step in (-stride - 1, -stride, -stride + 1, -1, 0, 1, stride - 1, stride, stride + 1):
-        bound = np.minimum(np.maximum.reduceat(best[owner], opens), look)
-        first = np.searchsorted(spot, spot[asking] + step, side="left")
-        until = np.searchsorted(spot, spot[asking] + step, side="right")
-        for one, other in _products(asking, first, until):
-            # Two that both ask meet twice and are measured once, for both.
-            near = (whose[one] != whose[other]) & ((one < other) | ~asks[other])
-            one, other = one[near], other[near]
-            apart = np.maximum(boxes[:2, one] - boxes[2:, other], boxes[:2, other] - boxes[2:, one])
-            apart = np.maximum(apart, 0.0)
-            within = np.maximum(bound[one], bound[other]) + _GRAIN
-            near = (apart * apart).sum(axis=0) <= within * within
-            one, other = one[near], other[near]
-            for a, b in _members(opens, size, one, other):
-                across, up = x.take(a), y.take(a)
-                across -= x.take(b)
-                up -= y.take(b)
-                least = np.sqrt(across * across + up * up)
-                least -= half.take(a)
-                least -= half.take(b)
-                within = np.minimum(np.maximum(best.take(owner.take(a)), best.take(owner.take(b))), look)
-                held = np.flatnonzero(least <= within)
-                a, b = a.take(held), b.take(held)
-                distance, middle = segment_distances(low[:, a], high[:, a], low[:, b], high[:, b])
-                distance = np.rint(distance / _GRAIN) * _GRAIN
-                middle = np.rint(middle / _GRAIN) * _GRAIN
-                for mine, theirs in ((owner.take(a), owner.take(b)), (owner.take(b), owner.take(a))):
-                    np.minimum.at(best, mine, distance)
-                    hit = np.flatnonzero(distance <= best.take(mine))
-                    found.append(_Found(distance[hit], mine[hit], theirs[hit], middle[0, hit], middle[1, hit]))
+
+    def measured(asking: NDArray[np.int64]) -> list[_Found]:
+        best = np.where(waiting, known, -np.inf)  # what is not waiting takes nothing
+        found: list[_Found] = []
+        for step in (-stride - 1, -stride, -stride + 1, -1, 0, 1, stride - 1, stride, stride + 1):
+            bound = np.minimum(np.maximum.reduceat(best[owner], opens), look)
+            first = np.searchsorted(spot, spot[asking] + step, side="left")
+            until = np.searchsorted(spot, spot[asking] + step, side="right")
+            for one, other in _products(asking, first, until):
+                # Two that both ask meet twice and are measured once, for both.
+                near = (whose[one] != whose[other]) & ((one < other) | ~asks[other])
+                one, other = one[near], other[near]
+                apart = np.maximum(boxes[:2, one] - boxes[2:, other], boxes[:2, other] - boxes[2:, one])
+                apart = np.maximum(apart, 0.0)
+                within = np.maximum(bound[one], bound[other]) + _GRAIN
+                near = (apart * apart).sum(axis=0) <= within * within
+                one, other = one[near], other[near]
+                for a, b in _members(opens, size, one, other):
+                    across, up = x.take(a), y.take(a)
+                    across -= x.take(b)
+                    up -= y.take(b)
+                    least = np.sqrt(across * across + up * up)
+                    least -= half.take(a)
+                    least -= half.take(b)
+                    within = np.minimum(np.maximum(best.take(owner.take(a)), best.take(owner.take(b))), look)
+                    held = np.flatnonzero(least <= within)
+                    a, b = a.take(held), b.take(held)
+                    distance, middle = segment_distances(low[:, a], high[:, a], low[:, b], high[:, b])
+                    distance = np.rint(distance / _GRAIN) * _GRAIN
+                    middle = np.rint(middle / _GRAIN) * _GRAIN
+                    for mine, theirs in ((owner.take(a), owner.take(b)), (owner.take(b), owner.take(a))):
+                        np.minimum.at(best, mine, distance)
+                        hit = np.flatnonzero(distance <= best.take(mine))
+                        found.append(_Found(distance[hit], mine[hit], theirs[hit], middle[0, hit], middle[1, hit]))
+        return found
+
+    # Halves of the cells, upper and lower: what one learns of the nearest would only spare the other some looking.
+    half_way = len(asking) // 2
+    upper = Meanwhile(lambda: measured(asking[half_way:]), beside=len(place) >= _BESIDE and more_than_one_core())
+    found = measured(asking[:half_way]) + upper.result()
     if not found:
         none = np.zeros(0)
         return _Found(none, none.astype(np.int32), none.astype(np.int32), none, none)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from .areas import island_sums
 from .outlines import Outlines
 
+_BLOCK = 1 << 14  # triangles at a time: what is in work stays in the processor's cache
 _DIRECTIONS = ((1.0, 0.0), (0.0, 1.0), (0.6180339887, 0.7861513778), (-0.4142135624, 0.9101797211))
 
 
@@ -58,6 +59,21 @@ def identical_islands(uv: NDArray[np.float64], labels: NDArray[np.int32], count:
 
     Told by the number of triangles and 128 bits of their coordinates.
     """
+    sizes = np.bincount(labels[labels >= 0], minlength=count).astype(np.uint64)
+    # Few islands have a twin. Those with the same triangles have the same sum of bits: only where that comes again do we
+    # look closer.
+    bits = np.zeros((2, count + 1), np.uint64)
+    for axis in range(2):
+        for start in range(0, len(labels), _BLOCK):
+            part = slice(start, start + _BLOCK)
+            corner = (uv[:, axis, part] + 0.0).view(np.uint64)
+            np.add.at(bits[axis], labels[part], corner[0] + corner[1] + corner[2])  # label -1 is the last entry
+    again = _repeated(bits[0, :count], bits[1, :count], sizes)
+    if not again.any():
+        return np.arange(count, dtype=np.int32)
+    chosen = np.flatnonzero(np.append(again, False)[labels])
+    if len(chosen) < len(labels):
+        uv, labels = uv[:, :, chosen], labels[chosen]
     columns = (np.ascontiguousarray(uv) + 0.0).view(np.uint64)
     sums = []
     for odd in (np.uint64(0x9E3779B97F4A7C15), np.uint64(0xC2B2AE3D27D4EB4F)):
@@ -75,10 +91,11 @@ def identical_islands(uv: NDArray[np.float64], labels: NDArray[np.int32], count:
         whole = np.zeros(count + 1, np.uint64)
         np.add.at(whole, labels, triangle)  # label -1 lands in the last entry
         sums.append(whole[:count])
-    sizes = np.bincount(labels[labels >= 0], minlength=count).astype(np.uint64)
-    order = np.lexsort((sizes, sums[1], sums[0]))
+    # What was not looked at closer is told apart by its own number.
+    alone = np.where(again, 0, np.arange(1, count + 1)).astype(np.uint64)
+    order = np.lexsort((alone, sizes, sums[1], sums[0]))
     opens = np.ones(count, np.bool_)
-    for key in (*sums, sizes):
+    for key in (*sums, sizes, alone):
         key = key[order]
         if count > 1:
             opens[1:] &= key[1:] == key[:-1]
@@ -88,6 +105,18 @@ def identical_islands(uv: NDArray[np.float64], labels: NDArray[np.int32], count:
     first = np.empty(count, np.int32)
     first[order] = order[starts][np.cumsum(opens) - 1] if count else order
     return first
+
+
+def _repeated(*keys: NDArray[np.uint64]) -> NDArray[np.bool_]:
+    """(n,) whether a row of the keys comes more than once."""
+    order = np.lexsort(keys)
+    same = np.ones(max(len(order) - 1, 0), np.bool_)
+    for key in keys:
+        same &= key[order][1:] == key[order][:-1]
+    again = np.zeros(len(order), np.bool_)
+    again[order[1:][same]] = True
+    again[order[:-1][same]] = True
+    return again
 
 
 def _agreeing(

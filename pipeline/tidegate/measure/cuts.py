@@ -75,7 +75,9 @@ class Cuts:
 
     @cached_property
     def _corners(self) -> NDArray[np.int32]:
-        return np.ascontiguousarray(point_ids(self._positions)[0][self._triangles])
+        if len(self._laid) == 1:
+            return self._laid[0].surface.corners
+        return np.take(point_ids(self._positions)[0], self._triangles)
 
     @cached_property
     def _mates(self) -> NDArray[np.int32]:
@@ -83,12 +85,15 @@ class Cuts:
 
     @cached_property
     def _xyz(self) -> NDArray[np.float64]:
+        if len(self._laid) == 1:
+            return self._laid[0].surface.xyz
         return corner_columns(self._positions, self._triangles)
 
     @cached_property
     def surface(self) -> float:
         """Square metres."""
-        return float(surface_areas(self._xyz).sum())
+        areas = self._laid[0].surface.areas if len(self._laid) == 1 else surface_areas(self._xyz)
+        return float(areas.sum())
 
     @cached_property
     def seam_length(self) -> float:

@@ -14,6 +14,7 @@ from tidegate.geometry.areas import flat_in_tile, island_boxes, island_centres, 
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import label_islands
+from tidegate.geometry.meanwhile import Meanwhile
 from tidegate.geometry.stretch import island_stretch, singular_values, triangle_ratio
 from tidegate.geometry.texel_density import texel_density
 from tidegate.geometry.tiles import island_tiles
@@ -22,7 +23,6 @@ from tidegate.geometry.weld import corner_ids
 from tidegate.geometry.winding import island_winding
 from tidegate.measure.driving import Driving, driving_map
 from tidegate.measure.rounding import significant
-from tidegate.measure.side_by_side import Meanwhile
 from tidegate.measure.surface import Surface
 from tidegate.model.facts import IslandColumns, PartFacts
 from tidegate.model.mesh import MeshFile, MeshPart, UvLayer, UvTransform
@@ -100,24 +100,24 @@ def measure_islands(
     *,
     upright: bool,
     surfaces: Sequence[Surface] | None = None,
+    facts: tuple[PartFacts, ...] | None = None,
     beside: bool = False,
 ) -> tuple[tuple[PartFacts, ...], IslandColumns, tuple[LaidOut, ...]]:
     """Parts, islands and layouts of a prop. settings: of the rule set (`driving_slots`, `assumed_map_px`). surfaces: of
-    the parts, in their order, when at hand. beside: use two cores."""
+    the parts, in their order, and facts: `plain_parts`, when at hand. beside: use two cores."""
     parts = parts_of(prop)
     if surfaces is None:
         surfaces = surfaces_of(prop)
-    facts: list[PartFacts] = []
+    if facts is None:
+        facts = plain_parts(prop, surfaces)
     measured: list[_Rows] = []
     for index, ((mesh, _), surface) in enumerate(zip(parts, surfaces, strict=True)):
-        fact, rows = _measure_part(prop, index, mesh, surface, settings, upright, beside)
-        facts.append(fact)
-        measured.extend(rows)
-    return _in_order(tuple(facts), measured)
+        measured.extend(_measure_part(prop, index, mesh, surface, facts[index], settings, upright, beside))
+    return _in_order(facts, measured)
 
 
 def plain_parts(prop: Prop, surfaces: Sequence[Surface]) -> tuple[PartFacts, ...]:
-    """Parts without their layouts, for rules that look at meshes only."""
+    """Parts without their layouts. surfaces: of the parts, in canonical order."""
     return tuple(_part_facts(mesh, surface) for (mesh, _), surface in zip(parts_of(prop), surfaces, strict=True))
 
 
@@ -128,7 +128,7 @@ def surfaces_of(prop: Prop) -> tuple[Surface, ...]:
 
 def _part_facts(mesh: MeshFile, surface: Surface) -> PartFacts:
     part = surface.mesh
-    low, high = _box_of_used(part)
+    low, high = _box_of_used(surface)
     return PartFacts(
         file=mesh.path,
         node=part.node,
@@ -143,8 +143,13 @@ def _part_facts(mesh: MeshFile, surface: Surface) -> PartFacts:
     )
 
 
-def _box_of_used(part: MeshPart) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _box_of_used(surface: Surface) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Lowest and highest corner over the positions that triangles use; zero where there are none."""
+    if surface.xyz.shape[2]:
+        low, high = surface.xyz.min(axis=(0, 2)), surface.xyz.max(axis=(0, 2))
+        if np.isfinite(low).all() and np.isfinite(high).all():
+            return low, high
+    part = surface.mesh
     used = np.zeros(len(part.positions), dtype=bool)
     used[part.triangles.reshape(-1)] = True
     points = part.positions if used.all() else part.positions[used]
@@ -157,13 +162,18 @@ def _box_of_used(part: MeshPart) -> tuple[NDArray[np.float64], NDArray[np.float6
 
 
 def _measure_part(
-    prop: Prop, index: int, mesh: MeshFile, surface: Surface, settings: Mapping[str, Any], upright: bool, beside: bool
-) -> tuple[PartFacts, list[_Rows]]:
+    prop: Prop,
+    index: int,
+    mesh: MeshFile,
+    surface: Surface,
+    fact: PartFacts,
+    settings: Mapping[str, Any],
+    upright: bool,
+    beside: bool,
+) -> list[_Rows]:
     part = surface.mesh
-    welded = Meanwhile(lambda: surface.welded, beside=beside and bool(part.uv_layers))
-    fact = _part_facts(mesh, surface)
     if fact.role == COLLISION:
-        return fact, []  # collision meshes are never painted: their UVs, if any, mean nothing
+        return []  # collision meshes are never painted: their UVs, if any, mean nothing
     rows = []
     for layer in part.uv_layers:
         driving = driving_map(
@@ -178,7 +188,6 @@ def _measure_part(
         uv_triangles = _with_finite_uvs(layer)
         fact.without_uv[layer.index] = int((layer.triangles[:, 0] < 0).sum())
         fact.bad_uv[layer.index] = int((uv_triangles[:, 0] < 0).sum()) - fact.without_uv[layer.index]
-        welded.result()
         unfolding = Meanwhile(partial(_unfolded, layer, uv_triangles, driving, surface), beside=beside)
         corners, _ = corner_ids(part.positions, part.triangles, layer.uv, uv_triangles, surface.welded[0])
         mates = edge_mates(corners)
@@ -202,7 +211,7 @@ def _measure_part(
                 surface,
             )
         )
-    return fact, rows
+    return rows
 
 
 class _Unfolded(NamedTuple):

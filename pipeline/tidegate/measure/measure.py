@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from tidegate.measure.side_by_side import Meanwhile, more_than_one_core
+from tidegate.geometry.meanwhile import Meanwhile, more_than_one_core
 from tidegate.model.facts import NEEDS, Facts, IslandColumns, Layout, PartFacts, Picture
 from tidegate.model.map_sizes import ordered_px
 from tidegate.model.order_row import OrderRow
@@ -73,10 +73,13 @@ def measure(
     beside = False
     more: dict[str, Any] = {}
     if "meshes" in groups:
-        from tidegate.measure.islands import surfaces_of
+        from tidegate.measure.islands import plain_parts, surfaces_of
 
         surfaces = surfaces_of(prop)
-    beside = _side_by_side(surfaces)
+        beside = _side_by_side(surfaces)
+        more["parts"] = parts = plain_parts(prop, surfaces)
+        more.update(_surfaces(prop, parts, surfaces, groups))
+    ahead = Meanwhile(lambda: [body.ahead() for body in more.get("topology", ())], beside=beside)
     if "islands" in groups:
         from tidegate.measure.islands import measure_islands
         from tidegate.measure.pictures import pictures_of
@@ -84,11 +87,8 @@ def measure(
         ordered = ordered_px(order, settings["driving_slots"])
         sizes = {**settings, "assumed_map_px": ordered} if ordered else settings
         parts, columns, layouts = measure_islands(
-            prop, sizes, upright="upright" in groups, surfaces=surfaces, beside=beside
+            prop, sizes, upright="upright" in groups, surfaces=surfaces, facts=more["parts"], beside=beside
         )
-        if "meshes" in groups:
-            more.update(_surfaces(prop, parts, surfaces, groups))
-        ahead = Meanwhile(lambda: [body.ahead() for body in more.get("topology", ())], beside=beside)
         pictures = pictures_of(parts, columns, layouts, ordered=ordered is not None)
         mesh_parts = [surface.mesh for surface in surfaces]
         drawn = tuple(
@@ -97,8 +97,6 @@ def measure(
         more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
         if "coverage" in groups:
             more.update(_texels(columns, pictures, layouts, mesh_parts, groups))
-        if beside:
-            ahead.result()
         if "unfolding" in groups:
             from tidegate.measure.unfolding import Unfolding
 
@@ -107,11 +105,8 @@ def measure(
             from tidegate.measure.cuts import measure_cuts
 
             more["cuts"] = measure_cuts(parts, layouts, mesh_parts)
-    elif "meshes" in groups:
-        from tidegate.measure.islands import plain_parts
-
-        more["parts"] = parts = plain_parts(prop, surfaces)
-        more.update(_surfaces(prop, parts, surfaces, groups))
+    if beside:
+        ahead.result()
     parts = more.get("parts", ())
     if reader is not None and groups & OF_PIXELS:
         if "pixels" in groups:
