@@ -16,7 +16,7 @@ from tests.gate.driver import judge
 from tidegate.daemon.log import Log
 from tidegate.daemon.loop import Loop
 from tidegate.daemon.notify import Notify
-from tidegate.daemon.setup import GateSetup, LoopRules
+from tidegate.daemon.setup import Everything, GateSetup, LoopRules, WorkerRules
 from tidegate.daemon.workers import InProcess
 from tidegate.errors import ConfigurationFault, TransientFault
 from tidegate.gate import durable
@@ -82,6 +82,10 @@ def loop(world: World, *setups: GateSetup, out: io.StringIO | None = None, **mor
     )
     world.stop = made.stop
     return made
+
+
+def everything(*setups: GateSetup, **rules: Any) -> Everything:
+    return Everything(setups, LoopRules(**rules), WorkerRules())
 
 
 def put(path: Path, data: bytes = b"fine") -> None:
@@ -154,7 +158,7 @@ def test_what_may_heal_is_tried_again_with_growing_pauses(
     monkeypatch.setattr(durable, "copy_new", full)
     made = loop(world, gate)
     rows: list[Any] = []
-    world.at(30.0, lambda: rows.extend(Ledger(made._gates[0].layout.ledger).held_up()))
+    world.at(30.0, lambda: rows.extend(Ledger(gate.paths.work / "ledger.sqlite3").held_up()))
     world.at(200.0, made.stop)
     made.run()
     pauses = [round(b - a, 3) for a, b in itertools.pairwise(tries)]
@@ -218,7 +222,7 @@ def test_a_broken_edit_keeps_the_last_good_configuration(world: World, tmp_path:
     gate = setup(tmp_path)
     out = io.StringIO()
     strict = replace(gate, examine=lambda root, context: [Outcome("x", "returned", ())])
-    answers: list[Any] = [ConfigurationFault("unknown key", path="tidegate.toml", line=3), [strict]]
+    answers: list[Any] = [ConfigurationFault("unknown key", path="tidegate.toml", line=3), everything(strict)]
 
     def reload() -> Any:
         answer = answers.pop(0) if answers and world.now > 1015 else None

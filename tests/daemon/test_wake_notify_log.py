@@ -91,8 +91,8 @@ def test_a_poke_while_the_pokes_are_read_silences_no_later_one(look: bool) -> No
 
 def test_a_file_that_comes_wakes_us(tmp_path: Path) -> None:
     wake = PipeWake()
-    watch = Watch([tmp_path], wake)
-    assert watch.unwatched == []
+    watch = Watch(wake)
+    assert watch.follow(tmp_path) == ""
     (tmp_path / "deep").mkdir()
     (tmp_path / "crate.obj").write_bytes(b"x")
     assert wake.wait(30.0, ()) is True
@@ -102,8 +102,30 @@ def test_a_file_that_comes_wakes_us(tmp_path: Path) -> None:
 
 def test_a_folder_that_is_not_there_is_left_to_the_interval(tmp_path: Path) -> None:
     wake = PipeWake()
-    watch = Watch([tmp_path / "gone"], wake)
-    assert [folder for folder, _ in watch.unwatched] == [tmp_path / "gone"]
+    watch = Watch(wake)
+    assert "No such file" in watch.follow(tmp_path / "gone")
+    watch.close()
+    wake.close()
+
+
+def test_a_folder_that_was_forgotten_wakes_nobody_and_one_that_came_back_does(tmp_path: Path) -> None:
+    wake = PipeWake()
+    watch = Watch(wake)
+    inbox, other = tmp_path / "inbox", tmp_path / "other"
+    for folder in (inbox, other):
+        folder.mkdir()
+        assert watch.follow(folder) == ""
+    watch.forget(other)
+    (other / "crate.obj").write_bytes(b"x")
+    assert wake.wait(0.5, ()) is False
+    inbox.rmdir()
+    assert wake.wait(30.0, ()) is True
+    inbox.mkdir()
+    assert watch.follow(inbox) == ""
+    wake.wait(0.3, ())
+    (inbox / "crate.obj").write_bytes(b"x")
+    assert wake.wait(30.0, ()) is True
+    watch.forget(tmp_path / "never followed")
     watch.close()
     wake.close()
 
@@ -161,7 +183,7 @@ def test_a_log_line_is_one_line_whatever_the_names() -> None:
         assert line.count("\n") == 1 and "\x1b" not in line
         if form == "json":
             told = json.loads(line)
-            assert (told["time"], told["level"], told["event"]) == ("2026-11-25T12:00:00.000000Z", "info", "claimed")
+            assert (told["time"], told["level"], told["message"]) == ("2026-11-25T12:00:00.000000Z", "info", "claimed")
             assert (told["drop"], told["files"]) == ("cr\\xe4te\\n\\x1b[2J", 2)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from tidegate.cli.options import find_configuration
 from tidegate.errors import AskedWrongly
 
 if TYPE_CHECKING:
-    from tidegate.daemon.setup import GateSetup
+    from tidegate.daemon.setup import Everything, GateSetup
     from tidegate.gate.settings import GatePaths, GateRules, Questions
     from tidegate.model.name_scheme import NameScheme
     from tidegate.model.settings import Configuration, Gate
@@ -121,8 +122,12 @@ def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateS
     return setups
 
 
-def make_folders(gates: Sequence[Gate]) -> None:
-    """The folders of the gates, where they are not there yet."""
-    for gate in gates:
-        for folder in gate.folders.values():
-            Path(folder).mkdir(parents=True, exist_ok=True)
+def everything(configuration: Configuration, gates: Sequence[Gate]) -> Everything:
+    """All that the daemon needs, for these gates."""
+    from tidegate.daemon.setup import Everything, LoopRules, WorkerRules
+
+    return Everything(
+        gates=tuple(setups_of(configuration, gates)),
+        rules=LoopRules(scan=min(gate.scan_seconds for gate in gates), grace=configuration.daemon.grace_seconds),
+        workers=WorkerRules(count=configuration.daemon.workers or os.cpu_count() or 2),
+    )

@@ -15,8 +15,7 @@ from tidegate.cli.options import config_option, format_option
 
 if TYPE_CHECKING:
     from tidegate.daemon.loop import Drained
-    from tidegate.daemon.setup import GateSetup
-    from tidegate.model.settings import Configuration
+    from tidegate.daemon.setup import Everything
 
 
 @click.command(
@@ -56,7 +55,7 @@ def command(
     output: str,
 ) -> int:
     """Take in what arrives in the inboxes and hand it over."""
-    from tidegate.cli.gates import chosen_gates, configuration_file, make_folders, setups_of
+    from tidegate.cli.gates import chosen_gates, configuration_file, everything
     from tidegate.load.configuration import read_configuration
 
     path = configuration_file(config)
@@ -66,15 +65,12 @@ def command(
         from tidegate.cli.dry_run import show
 
         return show(configuration, chosen, output)
-    setups = setups_of(configuration, chosen)
-    make_folders(chosen)
-    return _work(path, configuration, setups, gates, once, log_form, log_level, output)
+    return _work(path, everything(configuration, chosen), gates, once, log_form, log_level, output)
 
 
 def _work(
     path: str,
-    configuration: Configuration,
-    setups: list[GateSetup],
+    all_of_it: Everything,
     gates: tuple[str, ...],
     once: bool,
     log_form: str,
@@ -85,16 +81,13 @@ def _work(
 
     from tidegate.daemon.log import Log
     from tidegate.daemon.loop import Loop
-    from tidegate.daemon.setup import LoopRules, WorkerRules
     from tidegate.daemon.workers import Workers
 
-    workers = Workers(WorkerRules(count=configuration.daemon.workers or os.cpu_count() or 2), time.monotonic)
+    setups = all_of_it.gates
     loop = Loop(
         setups,
-        workers,
-        rules=LoopRules(
-            scan=min(gate.scan_seconds for gate in configuration.gates), grace=configuration.daemon.grace_seconds
-        ),
+        Workers(all_of_it.workers, time.monotonic),
+        rules=all_of_it.rules,
         log=Log(log_form, log_level or ("warning" if once else "info")),
         reload=_reloader(path, gates),
     )
@@ -115,28 +108,28 @@ def _work(
 
 
 def _reloader(path: str, gates: tuple[str, ...]) -> Any:
-    from tidegate.cli.gates import chosen_gates, setups_of
+    from tidegate.cli.gates import chosen_gates, everything
     from tidegate.load.configuration import read_configuration
     from tidegate.load.last_good import LastGood
 
-    def read() -> tuple[list[GateSetup], list[str]]:
+    def read() -> tuple[Everything, list[str]]:
         configuration = read_configuration(path)
         chosen = chosen_gates(configuration, gates, path)
-        setups = setups_of(configuration, chosen)
+        found = everything(configuration, chosen)
         files = [path, *(str(folder) for folder in configuration.studio.rule_folders)]
         if configuration.studio.names is not None:
             files.append(str(configuration.studio.names))
         for gate in chosen:
             if gate.order_list is not None:
                 files.append(str(gate.order_list))
-        for setup in setups:
+        for setup in found.gates:
             # Examine is any callable to the gate; the ones made here are TakeThrough, which carries its terms.
             files.extend(file for one in setup.examine.terms.rule_sets.values() for file in one.files)  # type: ignore[attr-defined]
-        return setups, sorted(set(files))
+        return found, sorted(set(files))
 
     state = LastGood(read, lambda value: value[1])
 
-    def reload() -> list[GateSetup] | None:
+    def reload() -> Everything | None:
         if not state.refresh():
             return None
         if state.fault is not None:
@@ -147,6 +140,8 @@ def _reloader(path: str, gates: tuple[str, ...]) -> Any:
 
 
 def _tell(drained: Drained, output: str) -> None:
+    from tidegate.model.printable import printable
+
     rows: list[dict[str, Any]] = [
         {
             "prop": one.record.prop,
@@ -166,24 +161,24 @@ def _tell(drained: Drained, output: str) -> None:
         )
         return
     for drop in waiting:
-        click.echo(f"waits: {drop['drop']}: {drop['reason']}", err=True)
+        click.echo(printable(f"waits: {drop['drop']}: {drop['reason']}"), err=True)
     for one in held_up:
-        click.echo(f"held up: {one['gate']}: {one['what']}: {one['why']}", err=True)
+        click.echo(printable(f"held up: {one['gate']}: {one['what']}: {one['why']}"), err=True)
     if not rows:
         click.echo("tidegate: nothing to take in", err=True)
         return
     props = [row for row in rows if row["verdict"] != "kept"]
-    width = max((len(row["prop"]) for row in props), default=0) + 2
+    width = max((len(printable(row["prop"])) for row in props), default=0) + 2
     for row in props:
-        where = os.path.relpath(row["at"])
+        name, where = printable(row["prop"]), printable(os.path.relpath(row["at"]))
         version = " (unchanged)" if row["unchanged"] else ""
-        click.echo(f"{row['prop']:<{width}}{row['verdict']:<10}{where}{version}")
+        click.echo(f"{name:<{width}}{row['verdict']:<10}{where}{version}")
         if row["verdict"] != "approved":
             reason = row["reason"].removeprefix(f"{row['prop']} {row['verdict']} ")  # both stand in the line above
-            click.echo(f"{'':<{width}}{reason}")
+            click.echo(f"{'':<{width}}{printable(reason)}")
     counts = {word: sum(row["verdict"] == word for row in props) for word in ("approved", "returned", "unjudged")}
     click.echo(", ".join(f"{number} {word}" for word, number in counts.items() if number))
     click.echo("the report <prop>.tidegate.txt lies in each of these folders")
     for row in rows:
         if row["verdict"] == "kept":
-            click.echo(f"kept: {os.path.relpath(row['at'])}: {row['reason']}")
+            click.echo(printable(f"kept: {os.path.relpath(row['at'])}: {row['reason']}"))

@@ -32,21 +32,21 @@ class Log:
         self.out = out
         self.wall = wall
 
-    def __call__(self, level: str, event: str, **values: object) -> None:
-        """One line: `event` is a plain phrase, values name what it happened to."""
+    def __call__(self, level: str, message: str, **values: object) -> None:
+        """One line: `message` is a plain phrase, values name what it happened to."""
         if LEVELS.index(level) < self.lowest:
             return
         time = self.wall().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         plain = {key: value if isinstance(value, int | float) else shown(str(value)) for key, value in values.items()}
         if self.form == "json":
-            line = json.dumps({"time": time, "level": level, "event": event, **plain})
+            line = json.dumps({"time": time, "level": level, "message": message, **plain})
         else:
-            line = f"{time} {level:7} {event}" + "".join(f"  {key}: {value}" for key, value in plain.items())
+            line = f"{time} {level:7} {message}" + "".join(f"  {key}: {value}" for key, value in plain.items())
         out = self.out or sys.stderr
         out.write(line + "\n")
         out.flush()
 
-    def fault(self, level: str, event: str, error: TidegateError, **values: object) -> None:
+    def fault(self, level: str, message: str, error: TidegateError, **values: object) -> None:
         """A line for one of our errors, with everything it carries."""
         told = {key: getattr(error, key) for key in ("what", "path", "expected", "came", "done", "help")}
-        self(level, event, **values, **{key: value for key, value in told.items() if value})
+        self(level, message, **values, **{key: value for key, value in told.items() if value})

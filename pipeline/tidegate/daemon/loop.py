@@ -7,24 +7,24 @@ import math
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from tidegate.errors import TidegateError
-from tidegate.gate.lock import held
 from tidegate.gate.publish import Delivered
 from tidegate.gate.settle import Waiting
 
 from .disk_work import Work
+from .gates import Gates
 from .hands import Hands, Inline, Threads, Turns
 from .log import Log
 from .notify import Notify
 from .one_gate import GateAtWork
-from .setup import GateSetup, LoopRules
-from .wake import PipeWake, Wake, Watch, has_native_events
+from .setup import Everything, GateSetup, LoopRules
+from .wake import PipeWake, Wake, Watch
 from .workers import Examiner
 
-Reload = Callable[[], Sequence[GateSetup] | None]
+Reload = Callable[[], Everything | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Drained:
 class Loop:
     """clock: monotonic seconds. stopped_by: number of the signal that ended `run`, 0 for none.
 
-    reload: new setups when the configuration changed, None when not; it raises a
+    reload: everything when the configuration changed, None when not; it raises a
     TidegateError for a broken edit, which is told, and the last good one is kept.
     """
 
@@ -54,9 +54,12 @@ class Loop:
     notify: Notify = field(default_factory=Notify)
     reload: Reload = lambda: None
     told: Callable[[tuple[Delivered, ...]], None] = lambda delivered: None
-    _gates: list[GateAtWork] = field(default_factory=list)
     stopped_by: int = 0
+    _gates: Gates = field(init=False)
     _stopping: bool = False
+    _asked_to_reload: bool = False
+    _fault: str = ""
+    _said: str = ""
     _next_reload: float = 0.0
     _hands: Hands[Work] = field(default_factory=Inline)
 
@@ -77,7 +80,7 @@ class Loop:
             delivered.extend(each)
             self.told(each)
 
-        with self._open(told):
+        with self._open(told, None):
             start = self.clock()
             limit = start + patience + 2 * max((each.setup.rules.quiet for each in self._gates), default=0.0)
             while not self._stopping:
@@ -90,29 +93,42 @@ class Loop:
         return Drained(tuple(delivered), waiting, held_up)
 
     def run(self) -> None:
-        """Work until told to stop (SIGTERM, SIGINT, or `stop`). SIGHUP reads the configuration anew."""
-        with self._open(self.told), self._signals():
-            watch = self._watch()
-            try:
-                self.notify.ready(f"{len(self._gates)} gates open")
-                while not self._stopping:
-                    if self.clock() >= self._next_reload:
-                        self._reload()
-                        self._next_reload = self.clock() + self.rules.scan
-                    self._pass()
-                    self.notify.alive()
-                    if not self._stopping:
-                        self._sleep()
-                self._wind_down()
-            finally:
-                if watch:
-                    watch.close()
+        """Work until told to stop (SIGTERM, SIGINT, or `stop`). SIGHUP reads the configuration anew.
+
+        Told to stop once more, it still ends in order: signals are ours until all is closed.
+        """
+        watch = Watch(self.wake)
+        with contextlib.closing(watch), self._signals(), self._open(self.told, watch):
+            self._say(ready=True)
+            while not self._stopping:
+                if self.clock() >= self._next_reload:
+                    self._reload()
+                    self._next_reload = self.clock() + self.rules.scan
+                self._pass()
+                self.notify.alive()
+                if not self._stopping:
+                    self._sleep()
+            self._wind_down()
+
+    def _say(self, *, ready: bool = False) -> None:
+        """Tell the manager how we are, when that is another thing than before. ready: in any case."""
+        shut = sum(not gate.is_open for gate in self._gates.serving)
+        count = len(self._gates.serving) - shut
+        said = f"{count} gate{'' if count == 1 else 's'} open" + (f", {shut} shut" if shut else "") + self._fault
+        if ready:
+            self.notify.ready(said)
+        elif said != self._said:
+            self.notify.status(said)
+        self._said = said
 
     def _pass(self) -> None:
         self._collect()
-        for gate in self._gates:
+        self._gates.turn_over(self.clock())
+        for gate in self._gates.serving:
             gate.step(self.clock(), self.clock)
         self._collect()
+        self._gates.turn_over(self.clock())
+        self._say()
 
     def _collect(self, *, asking: bool = True) -> None:
         """Pass on what hands, and examiners where they are asked, have done, until there is no more."""
@@ -130,7 +146,7 @@ class Loop:
 
     def _sleep(self, until: float | None = None) -> None:
         now = self.clock()
-        times = [gate.next_due() for gate in self._gates if until is None]
+        times = self._gates.next_due(now) if until is None else []
         times += [self._next_reload] if self._next_reload and until is None else []
         times += [each for each in (self.examiner.next_deadline(), until) if each is not None]
         if self.notify.watchdog_seconds:
@@ -138,7 +154,7 @@ class Loop:
         soonest = min(times, default=math.inf)
         seconds = max(0.0, min(soonest - now, self.rules.longest_scan))
         if self.wake.wait(seconds, self.examiner.connections()):
-            for gate in self._gates:
+            for gate in self._gates.serving:
                 gate.poked(self.clock())
 
     def _wind_down(self) -> None:
@@ -146,47 +162,63 @@ class Loop:
         self.notify.stopping()
         end = self.clock() + self.rules.grace
         self.log("info", "stopping", grace=self.rules.grace)
-        while any(gate.examining for gate in self._gates) and self.clock() < end:
+        while any(gate.busy for gate in self._gates) and self.clock() < end:
             self._sleep(until=end)
             self._collect()
             self.notify.alive()
 
     def _reload(self) -> None:
+        asked, self._asked_to_reload = self._asked_to_reload, False
+        if asked:
+            self.notify.reloading(int(self.clock() * 1e6))
+            for gate in self._gates.serving:
+                gate.hurry()
         try:
-            setups = self.reload()
+            new = self.reload()
         except TidegateError as error:
             self.log.fault("error", "the configuration has a fault; the last good one stays in force", error)
-            self.notify.status("configuration has a fault, last good one in force")
-            return
-        if setups is None:
-            return
-        by_name = {setup.paths.name: setup for setup in setups}
-        for gate in self._gates:
-            new = by_name.pop(gate.name, None)
-            if new is not None and new.paths == gate.layout.paths:
-                gate.reconfigure(new)
-            else:
-                self.log("warning", "a gate came, went or moved: restart to have that in force", gate=gate.name)
-        for name in sorted(by_name):
-            self.log("warning", "a gate came, went or moved: restart to have that in force", gate=name)
-        self.log("info", "configuration read anew", gates=len(self._gates))
+            self._fault = "; the configuration has a fault, the last good one is in force"
+            new = None
+        else:
+            if new is not None:
+                self._fault = ""
+                self._become(new)
+            elif asked:
+                self.log("info", "the configuration is as it was")
+        self._say(ready=asked)
+
+    def _become(self, new: Everything) -> None:
+        self.rules = replace(self.rules, scan=new.rules.scan, grace=new.rules.grace)
+        self.examiner.reconfigure(new.workers)
+        for gate in self._gates.serving:
+            gate.rules = self.rules
+        self._gates.become(new.gates, self.clock(), self.rules.grace)
+        self.log("info", "configuration read anew", gates=len(new.gates))
 
     @contextlib.contextmanager
-    def _open(self, told: Callable[[tuple[Delivered, ...]], None]) -> Iterator[None]:
-        """Hold each gate's lock, recover, and close everything in the end, however it ends."""
+    def _open(self, told: Callable[[tuple[Delivered, ...]], None], watch: Watch | None) -> Iterator[None]:
+        """Open each gate, and close everything in the end, however it ends.
+
+        Raises the fault when another process serves every one of them.
+        """
+        self._hands = Threads(self.rules.hands, self._hand_done) if self.rules.hands else Inline()
+        turns = Turns()
+
+        def make(setup: GateSetup) -> GateAtWork:
+            return GateAtWork(
+                setup, self.rules, self.examiner, self._hands, turns, self.log, self.wall, told, watch=watch
+            )
+
+        self._gates = Gates(make, self.log)
         with contextlib.ExitStack() as stack:
             stack.callback(self.examiner.close)
-            self._hands = Threads(self.rules.hands, self._hand_done) if self.rules.hands else Inline()
-            turns = Turns()
-            for setup in self.setups:
-                gate = GateAtWork(setup, self.rules, self.examiner, self._hands, turns, self.log, self.wall, told)
-                stack.enter_context(held(gate.layout.lock))
-                gate.open(self.clock())
-                self._gates.append(gate)
-                stack.callback(self._gates.remove, gate)
-                stack.callback(gate.stop)
+            stack.callback(self._gates.close)
             stack.callback(self._collect, asking=False)  # the hands take nothing more by then
             stack.callback(self._hands.close)
+            self._gates.become(self.setups, self.clock(), self.rules.grace)
+            refused = [gate.why_shut for gate in self._gates if gate.elsewhere and gate.why_shut]
+            if refused and len(refused) == len(self.setups):
+                raise refused[0]
             yield
 
     def _hand_done(self) -> None:
@@ -196,10 +228,11 @@ class Loop:
     def _signals(self) -> Iterator[None]:
         def ask(number: int, frame: object) -> None:
             if number == getattr(signal, "SIGHUP", None):
+                self._asked_to_reload = True
                 self._next_reload = 0.0
                 self.wake.poke()
             else:
-                self.stopped_by = number
+                self.stopped_by = self.stopped_by or number
                 self.stop()
 
         names = ("SIGTERM", "SIGINT", "SIGHUP", "SIGBREAK")  # the last two where the system has them
@@ -210,18 +243,3 @@ class Loop:
         finally:
             for number, handler in before.items():
                 signal.signal(number, handler)
-
-    def _watch(self) -> Watch | None:
-        for gate in self._gates:
-            wanted = gate.setup.native_events
-            gate.native = has_native_events(gate.setup.paths.inbox) if wanted is None else wanted
-        native = [gate.setup.paths.inbox for gate in self._gates if gate.native]
-        if not native:
-            return None
-        watch = Watch(native, self.wake)
-        unwatched = {folder for folder, _ in watch.unwatched}
-        for gate in self._gates:
-            gate.native = gate.native and gate.setup.paths.inbox not in unwatched
-        for folder, why in watch.unwatched:
-            self.log("warning", "no native events, the interval has to do", inbox=folder, why=why)
-        return watch

@@ -5,6 +5,7 @@ All times come in as arguments. Nothing here sleeps.
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections import deque
 from collections.abc import Callable
@@ -17,6 +18,7 @@ from tidegate.gate.faults import Changed, disk_step, shown
 from tidegate.gate.grouping import SeenDrop, drops_in
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import Ledger, WaitingRow
+from tidegate.gate.lock import held, holder
 from tidegate.gate.make_ticket import make_ticket, rfc3339
 from tidegate.gate.names import same_to_some
 from tidegate.gate.one_drop import Prepared
@@ -32,19 +34,22 @@ from .disk_work import Work
 from .hands import Hands, Turns
 from .log import Log
 from .setup import GateSetup, LoopRules
+from .wake import Watch, has_native_events
 from .workers import Answer, Examiner, Job
 
 BUSY_SHARE, IDLE_SHARE = 20, 1500
 """A look is not repeated before this many times its own cost: under 5 % of a core while things move, under 0.1 % idle."""
 
 
-SHUT = "the gate itself"
+SHUT, INBOX = "the gate itself", "the inbox"
 
 
 @dataclass(slots=True)
 class GateAtWork:
-    """told: called with everything that was handed over, for progress and tables.
+    """told: called with everything that was handed over, for progress and tables. watch: None for no native events.
+
     native: the inbox tells every change by events, so that looks may come seldom.
+    why_shut: None while open. elsewhere: it is shut since another process serves this gate.
     """
 
     setup: GateSetup
@@ -55,6 +60,7 @@ class GateAtWork:
     log: Log
     wall: Callable[[], datetime] = lambda: datetime.now(UTC)
     told: Callable[[tuple[Delivered, ...]], None] = lambda delivered: None
+    watch: Watch | None = None
     waiting: tuple[Waiting, ...] = ()
     next_look: float = 0.0
     layout: Layout = field(init=False)
@@ -70,6 +76,10 @@ class GateAtWork:
     _refused: dict[tuple[str, str], tuple[object, str]] = field(default_factory=dict)
     native: bool = False
     is_open: bool = False
+    elsewhere: bool = False
+    why_shut: GateFault | None = None
+    _lock: contextlib.ExitStack = field(default_factory=contextlib.ExitStack)
+    _watched_as: tuple[int, int] | None = None
     _interval: float = 0.0
     _not_before: float = 0.0
     _last_seen: object = None
@@ -88,15 +98,20 @@ class GateAtWork:
         return self.setup.paths.name
 
     @property
-    def examining(self) -> bool:
+    def busy(self) -> bool:
         """Whether drops are with the examiner or on their way to or from it."""
         return bool(self._in_hand or self._working)
+
+    @property
+    def on_disk(self) -> bool:
+        """Whether a hand moves files of this gate."""
+        return bool(self._working)
 
     def in_progress(self, now: float, limit: float) -> bool:
         """Whether something here will move by time `limit` without anybody's doing."""
         paused = self.pauses.all()
         if not self.is_open:
-            return self.next_look <= limit
+            return not self.elsewhere and self.next_look <= limit
         return (
             bool(self._in_hand or self._ready or self._working)
             or self.next_look <= now
@@ -111,22 +126,46 @@ class GateAtWork:
         self.pauses = Pauses(setup.rules)
         self._memory = Memory(setup.questions, setup.paths.inbox)
         self.next_look = 0.0
+        self._watched_as = None
+
+    def hurry(self) -> None:
+        """Try at once what pauses: somebody says that it was mended."""
+        self.pauses = Pauses(self.setup.rules)
+        self.next_look = 0.0
 
     def open(self, now: float) -> None:
-        """Make the folders and mend what a crash left; the gate's lock must be held.
+        """Take the gate's lock, make its folders and mend what a crash left.
 
-        A gate whose folders cannot be reached stays shut and is tried again; the others go on.
+        A gate that another process serves, or whose folders cannot be reached, stays shut and is tried again; the
+        others go on.
         """
+        ours = False
         try:
+            self._lock.enter_context(held(self.layout.lock))
+            ours = True
             self._begin()
         except GateFault as fault:
-            pause = self.pauses.failed(SHUT, f"{fault.what}: {fault.path}", fault.help, now)
-            self.next_look = pause.until
-            self.log.fault("error", "a gate stays shut", fault, gate=self.name, tries=pause.tries)
+            self._stays_shut(fault, now, ours)
+            self._lock.close()
             return
         self.pauses.healed(SHUT)
-        self.is_open = True
+        self.is_open, self.elsewhere, self.why_shut = True, False, None
         self.next_look = now
+        self.log("info", "the gate is open", gate=self.name, inbox=self.setup.paths.inbox)
+        self._tell_waiting()
+
+    def _stays_shut(self, fault: GateFault, now: float, ours: bool) -> None:
+        reason = f"{fault.what}: {fault.path}"
+        self.why_shut = fault
+        self.elsewhere = not ours and holder(self.layout.lock) is not None
+        pause = self.pauses.failed(SHUT, reason, fault.help, now)
+        # The other process may end at any moment; what is broken takes longer and longer to mend.
+        self.next_look = now + self.rules.scan if self.elsewhere else pause.until
+        told = pause.tries & (pause.tries - 1) == 0  # the first, second, fourth, eighth time, so that it stays readable
+        more: dict[str, object] = {"tries": pause.tries, "pause": round(self.next_look - now, 3)}
+        self.log.fault("error" if told else "debug", "a gate stays shut", fault, gate=self.name, **more)
+        if ours:  # else its ledger is written by another
+            self._tell_waiting()
 
     def _begin(self) -> None:
         self.layout.prepare()
@@ -155,17 +194,17 @@ class GateAtWork:
         self._interval = self.rules.scan
         self.next_look = min(self.next_look, max(now, self._not_before))
 
-    def step(self, now: float, clock: Callable[[], float], *, claiming: bool = True) -> None:
-        """One pass at monotonic time `now`. claiming: False while stopping."""
+    def step(self, now: float, clock: Callable[[], float]) -> None:
+        """One pass at monotonic time `now`."""
         self._now = now
         if not self.is_open:
-            if self.pauses.due(SHUT, now):
+            if now >= self.next_look:
                 self.open(now)
             if not self.is_open:
                 return
-        if claiming and now >= self.next_look and not self._ready and not self._claiming:
+        if now >= self.next_look and not self._ready and not self._claiming:
             self._look(now, clock)
-        while claiming and self._ready and self._held < self.rules.in_hand:
+        while self._ready and self._held < self.rules.in_hand:
             self._claim(self._ready.popleft())
         for name, taken in list(self._claimed.items()):
             if self.pauses.due(name, now):
@@ -238,7 +277,7 @@ class GateAtWork:
         return min(times, default=math.inf)
 
     def stop(self) -> None:
-        """Return what is in hand and not yet handed over to the inbox. The hands must be at rest."""
+        """Return what is in hand and not yet handed over to the inbox, and let the lock go. The hands must be at rest."""
         for prepared in list(self._in_hand.values()):
             self.examiner.cancel((self.name, prepared.ticket.ticket))
             self._claimed[prepared.ticket.ticket] = prepared.ticket
@@ -247,24 +286,34 @@ class GateAtWork:
         self._working.clear()
         for taken in self._claimed.values():
             if self.layout.handing_file(taken.ticket).exists():
-                continue  # the next start finishes it
+                self.log("warning", "half handed over: the next start finishes it", gate=self.name, ticket=taken.ticket)
+                continue
             try:
                 claim.give_back(taken, self.layout)
                 self.log("info", "put back into the inbox", gate=self.name, drop=taken.drop, ticket=taken.ticket)
             except GateFault as fault:
                 self.log.fault("warning", "a drop stays claimed until the next start", fault, gate=self.name)
         self._claimed.clear()
+        if self.watch:
+            self.watch.forget(self.setup.paths.inbox)
         self.ledger.close()
+        self.is_open = False
+        self._lock.close()
 
     def _look(self, now: float, clock: Callable[[], float]) -> None:
         try:
+            self._follow()
             seen = look(self.setup.paths.inbox, self.setup.rules)
         except GateFault as fault:
-            pause = self.pauses.failed("inbox", str(fault), fault.help, now)
+            pause = self.pauses.failed(INBOX, f"{fault.what}: {fault.path}: {fault.came}", fault.help, now)
             self.next_look = pause.until
-            self.log.fault("error", "the inbox cannot be looked at", fault, gate=self.name)
+            more: dict[str, object] = {"tries": pause.tries, "pause": pause.until - now}
+            self.log.fault("error", "the inbox cannot be looked at", fault, gate=self.name, **more)
+            self._tell_waiting()
             return
-        self.pauses.healed("inbox")
+        if INBOX in self.pauses.all():
+            self.pauses.healed(INBOX)
+            self.log("info", "the inbox can be looked at again", gate=self.name)
         drops = drops_in(seen, self.setup.rules, self.setup.questions, self._memory.wanted)
         settled = settle(drops, self._memory, self.setup.rules, now)
         self._refused = {drop.key: self._refused[drop.key] for drop in drops if drop.key in self._refused}
@@ -281,6 +330,22 @@ class GateAtWork:
         soonest = min((each.until for each in self.waiting if each.until is not None), default=None)
         if soonest is not None:
             self.next_look = min(self.next_look, max(soonest, self._not_before))
+
+    def _follow(self) -> None:
+        """Have the inbox watched; anew when it is another folder than before, since it went and came back."""
+        if self.watch is None:
+            return
+        inbox, wanted = self.setup.paths.inbox, self.setup.native_events
+        with disk_step("could not look at the inbox", inbox):
+            there = inbox.stat()
+        if (there.st_dev, there.st_ino) == self._watched_as:
+            return
+        self._watched_as = there.st_dev, there.st_ino
+        self.watch.forget(inbox)
+        self.native = has_native_events(inbox) if wanted is None else wanted
+        if self.native and (why := self.watch.follow(inbox)):
+            self.native = False
+            self.log("warning", "no native events, the interval has to do", gate=self.name, inbox=inbox, why=why)
 
     def _may_try(self, drop: SeenDrop, now: float) -> bool:
         """A drop that cannot be claimed is tried again when it changes, or when its pause is over."""

@@ -67,3 +67,12 @@ class WorkerRules:
     count: int = 2
     huge: int = 64 << 20
     jobs: int = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Everything:
+    """All that a configuration says about a daemon."""
+
+    gates: tuple[GateSetup, ...]
+    rules: LoopRules
+    workers: WorkerRules

@@ -99,29 +99,54 @@ class PipeWake:
 
 
 class Watch:
-    """Native events of some folders, each poking the wake. Folders that cannot be watched are left to the interval."""
+    """Native events of some folders, each poking the wake. A folder that cannot be watched is left to the interval."""
 
-    def __init__(self, folders: Sequence[Path], wake: Wake) -> None:
-        from watchdog.events import FileSystemEvent, FileSystemEventHandler
-        from watchdog.observers import Observer
+    def __init__(self, wake: Wake) -> None:
+        self._wake = wake
+        self._observer: Any = None
+        self._handler: Any = None
+        self._watched: dict[Path, Any] = {}
 
-        class Poke(FileSystemEventHandler):
-            def on_any_event(self, event: FileSystemEvent) -> None:
-                if event.event_type not in ("opened", "closed_no_write"):  # our own looks are no news
-                    wake.poke()
+    def follow(self, folder: Path) -> str:
+        """Watch a folder, anew when it was watched before: one that came back is another folder. "", or why not."""
+        self.forget(folder)
+        observer = self._started()
+        try:
+            self._watched[folder] = observer.schedule(self._handler, str(folder), recursive=True)
+        except OSError as error:
+            return str(error)
+        return ""
 
-        self._observer = Observer()
-        self._observer.start()  # first: a folder that cannot be watched is then told at once, and alone
-        self.unwatched: list[tuple[Path, str]] = []
-        for folder in folders:
-            try:
-                self._observer.schedule(Poke(), str(folder), recursive=True)
-            except OSError as error:
-                self.unwatched.append((folder, str(error)))
+    def forget(self, folder: Path) -> None:
+        watched = self._watched.pop(folder, None)
+        if watched is not None:
+            with contextlib.suppress(KeyError, OSError):  # the folder went, and the system's watch with it
+                self._observer.unschedule(watched)
 
     def close(self) -> None:
-        self._observer.stop()
-        self._observer.join(5)
+        if self._observer is not None:
+            self._observer.stop()
+            self._observer.join(5)
+            self._observer = None
+        self._watched.clear()
+
+    def _started(self) -> Any:
+        """The observer's thread: only once a folder wants it, and before any, so that each is then told of alone."""
+        if self._observer is None:
+            from watchdog.events import FileSystemEvent, FileSystemEventHandler
+            from watchdog.observers import Observer
+
+            wake = self._wake
+
+            class Poke(FileSystemEventHandler):
+                def on_any_event(self, event: FileSystemEvent) -> None:
+                    if event.event_type not in ("opened", "closed_no_write"):  # our own looks are no news
+                        wake.poke()
+
+            self._handler = Poke()
+            self._observer = Observer()
+            self._observer.start()
+        return self._observer
 
 
 def file_system_of(path: Path, mounts: str | None = None) -> str:

@@ -70,8 +70,10 @@ def _allow(memory: int) -> None:
 
 
 def _confine(parent: int) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when we stop
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    # The parent decides when we stop: a service manager or a terminal tells the whole group of processes.
+    for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
     if resource is None:
         return  # there the parent's end closes the line, which ends us too
     with contextlib.suppress(OSError, AttributeError):

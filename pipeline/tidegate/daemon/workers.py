@@ -11,7 +11,7 @@ import multiprocessing
 import os
 import signal
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -56,6 +56,7 @@ class Examiner(Protocol):
     def connections(self) -> Sequence[Any]: ...
     def next_deadline(self) -> float | None: ...
     def cancel(self, key: tuple[str, str]) -> None: ...
+    def reconfigure(self, rules: WorkerRules) -> None: ...
     def close(self) -> None: ...
 
 
@@ -80,6 +81,9 @@ class InProcess:
 
     def cancel(self, key: tuple[str, str]) -> None:
         self._answers = [answer for answer in self._answers if answer.key != key]
+
+    def reconfigure(self, rules: WorkerRules) -> None:
+        """There is one process here, whatever the rules."""
 
     def close(self) -> None:
         self._answers = []
@@ -149,6 +153,14 @@ class Workers:
                 self._end(worker)
         self._answers = [answer for answer in self._answers if answer.key != key]
 
+    def reconfigure(self, rules: WorkerRules) -> None:
+        """Go on with more or fewer processes. Those beyond the number end when they are idle."""
+        self.rules = rules
+        self._count = max(2, rules.count)
+        for worker in [each for each in self._workers if each.job is None][: max(0, len(self._workers) - self._count)]:
+            self._end(worker)
+        self._hand_out()
+
     def close(self) -> None:
         for worker in list(self._workers):
             self._end(worker)
@@ -193,7 +205,7 @@ class Workers:
             _, kind, value = worker.line.recv()
             worker.job = None
             worker.done += 1
-            if kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs:
+            if kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs or len(self._workers) > self._count:
                 self._end(worker)
             if kind == worker_main.DONE:
                 return Answer(job.key, value)
@@ -216,7 +228,8 @@ class Workers:
             name="tidegate worker",
             daemon=True,
         )
-        process.start()
+        with _signals_held_back():
+            process.start()
         theirs.close()
         worker = _Worker(process, ours)
         self._workers.append(worker)
@@ -229,6 +242,22 @@ class Workers:
             worker.process.kill()
         worker.process.join()
         worker.process.close()
+
+
+@contextlib.contextmanager
+def _signals_held_back() -> Iterator[None]:
+    """A process begun inside has signals to stop held back until it can say that it ignores them."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # it lets signals through again when it starts
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM, signal.SIGHUP})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 _TOO_BIG = "make it smaller (fewer triangles, smaller maps), or have the gate's limits raised; then drop it again"
