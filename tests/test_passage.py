@@ -176,15 +176,35 @@ def test_a_map_named_outside_and_not_sent_is_missing_whatever_the_set(tmp_path: 
 
 NAMES: dict[str, tuple[str, str, str, str | None]] = {
     # old name, new name, what the message has to say, the proposal
-    "casing of the asset": (MESH, "furniture_Net_Locker.glb", "field asset", MESH),
-    "casing of the category": (MESH, "Furniture_net_locker.glb", "field category", MESH),
-    "separator": (MESH, "furniture-net-locker.glb", "field asset", MESH),
-    "separator twice": (MESH, "furniture__net_locker.glb", "field asset", MESH),
-    "digits of the version": (MESH, "furniture_net_locker_v1.glb", "field version", "furniture_net_locker_v001.glb"),
-    "suffix of the slot": ("net_locker_normal.png", "net_locker_nrm.png", "field map", "net_locker_normal.png"),
-    "casing of the suffix": ("net_locker_normal.png", "net_locker_normal.PNG", "field suffix", "net_locker_normal.png"),
-    "digits of the tile": ("net_locker_normal.png", "net_locker_normal.12.png", "field", None),
-    "master": ("net_locker_base_color.tif", "Net_locker_base_color.tif", "field asset", "net_locker_base_color.tif"),
+    "casing of the asset": (MESH, "furniture_Net_Locker.glb", "'Net_Locker' should be written in lower case", MESH),
+    "casing of the category": (MESH, "Furniture_net_locker.glb", "'Furniture' is no category word", MESH),
+    "separator": (MESH, "furniture-net-locker.glb", "'-' stands in front of the asset", MESH),
+    "separator twice": (MESH, "furniture__net_locker.glb", "'__' stands in front of the asset", MESH),
+    "digits of the version": (
+        MESH,
+        "furniture_net_locker_v1.glb",
+        "with 3 digits: 'v001'",
+        "furniture_net_locker_v001.glb",
+    ),
+    "suffix of the slot": (
+        "net_locker_normal.png",
+        "net_locker_nrm.png",
+        "'nrm' is no map word",
+        "net_locker_normal.png",
+    ),
+    "casing of the suffix": (
+        "net_locker_normal.png",
+        "net_locker_normal.PNG",
+        "'.PNG' should be written in lower case: '.png'",
+        "net_locker_normal.png",
+    ),
+    "digits of the tile": ("net_locker_normal.png", "net_locker_normal.12.png", "'12' fits nowhere", None),
+    "master": (
+        "net_locker_base_color.tif",
+        "Net_locker_base_color.tif",
+        "'Net_locker' should be written in lower case",
+        "net_locker_base_color.tif",
+    ),
 }
 
 
