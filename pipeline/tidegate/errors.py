@@ -40,7 +40,8 @@ class TidegateError(Exception):
         return (_rebuild, (type(self), self.args, self.__dict__))
 
     def __str__(self) -> str:
-        head = f"{self.path}: {self.what}" if self.path else self.what
+        path = self.path.replace("\n", "\\n").replace("\r", "\\r")  # a file name may hold them, and would forge a line
+        head = f"{path}: {self.what}" if path else self.what
         lines = [head]
         if self.expected:
             lines.append(f"  expected: {self.expected}")

@@ -87,6 +87,7 @@ def command(
 
 def _tell_companions(paths: tuple[str, ...], drops: list[Drop]) -> None:
     """Says which files a mesh file named alone brought with it, since they are judged too."""
+    from tidegate.model.printable import printable
     from tidegate.model.wording import one_of
 
     named = {os.path.abspath(path) for path in paths}  # noqa: PTH100 - `resolve` would follow links
@@ -96,7 +97,7 @@ def _tell_companions(paths: tuple[str, ...], drops: list[Drop]) -> None:
             continue
         listed = brought[:4] if len(brought) > 5 else brought
         more = [f"{len(brought) - len(listed)} more"] if len(listed) < len(brought) else []
-        click.echo(f"tidegate: with {drop.name}: {one_of([*listed, *more], 'and')}", err=True)
+        click.echo(printable(f"tidegate: with {drop.name}: {one_of([*listed, *more], 'and')}"), err=True)
 
 
 def _record(verdict: Verdict) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tidegate.cli.exit_codes import code_for
+from tidegate.model.printable import printable
 from tidegate.model.wording import count
 
 if TYPE_CHECKING:
@@ -74,11 +75,12 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
     else:
         for row in rows:
             if row["verdict"] is None:
-                click.echo(f"{row['gate']}: {row['drop']}: {row['reason']}")
+                click.echo(printable(f"{row['gate']}: {row['drop']}: {row['reason']}"))
                 continue
-            click.echo(f"{row['gate']}: {row['drop']}: {row['prop']} would be {row['verdict']}, into {row['to']}")
+            verdict = f"{row['prop']} would be {row['verdict']}, into {row['to']}"
+            click.echo(printable(f"{row['gate']}: {row['drop']}: {verdict}"))
             if row["reason"]:
-                click.echo(f"  {row['reason']}")
+                click.echo(printable(f"  {row['reason']}"))
         click.echo("nothing was moved" if rows else "nothing to take in")
     return int(code_for(row["verdict"] for row in rows if row["verdict"]))
 

@@ -47,6 +47,7 @@ def command(prop: str | None, gates: tuple[str, ...], last: int, rebuild: bool, 
     from tidegate.gate.ledger import Ledger
     from tidegate.gate.lock import held
     from tidegate.load.configuration import read_configuration
+    from tidegate.model.printable import printable
 
     path = configuration_file(config)
     configuration = read_configuration(path)
@@ -69,7 +70,7 @@ def command(prop: str | None, gates: tuple[str, ...], last: int, rebuild: bool, 
     else:
         for row in rows:
             same = " (unchanged)" if row.same else ""
-            click.echo(f"{row.handed_at}  {row.prop:<24} {row.verdict:<9} {row.path}{same}")
+            click.echo(printable(f"{row.handed_at}  {row.prop:<24} {row.verdict:<9} {row.path}{same}"))
     if not rows:
         click.echo(f"tidegate: no history{f' of {prop}' if prop else ''}", err=True)
         return 4

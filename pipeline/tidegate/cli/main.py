@@ -138,7 +138,9 @@ def _silence() -> None:
 
 
 def _say(text: str) -> None:
-    click.echo(f"tidegate: {text}", err=True)
+    from tidegate.model.printable import printable_lines
+
+    click.echo(printable_lines(f"tidegate: {text}"), err=True)
 
 
 def _asked(args: list[str] | None) -> tuple[click.Command, str]:

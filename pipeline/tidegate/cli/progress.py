@@ -8,6 +8,8 @@ import time
 from types import TracebackType
 from typing import TextIO
 
+from tidegate.model.printable import printable
+
 FIRST_AFTER = 1.0  # seconds
 EVERY = 0.5
 
@@ -41,7 +43,7 @@ class Progress:
         """Say what is being worked on now."""
         with self._lock:
             self.done += 1
-            self._name = name
+            self._name = printable(name)
 
     def clear(self) -> None:
         """Take the line away, and show none until the next `step`."""

@@ -39,6 +39,7 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
     from tidegate.gate.lock import held
     from tidegate.gate.recover import carry_out, plan
     from tidegate.load.configuration import read_configuration
+    from tidegate.model.printable import printable, printable_lines
 
     path = configuration_file(config)
     configuration = read_configuration(path)
@@ -75,7 +76,7 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
     else:
         for one in steps_told:
             head = "would " if dry_run else ""
-            click.echo(f"{one['gate']}: {head}{one['action']}: {one['path']}: {one['why']}")
+            click.echo(printable(f"{one['gate']}: {head}{one['action']}: {one['path']}: {one['why']}"))
             if one["fault"]:
-                click.echo(f"  {one['fault']}")
+                click.echo(printable_lines(f"  {one['fault']}"))
     return 3 if failed else 0

@@ -86,6 +86,8 @@ def _lying_in(configuration: Configuration, gate: Gate) -> list[str]:
 
 
 def _page(record: dict[str, Any]) -> str:
+    from tidegate.model.printable import printable
+
     served = f"served by process {record['served_by']}" if record["served_by"] else "no daemon"
     lines = [f"gate {record['gate']}, {served}"]
     if not record["inbox_there"]:
@@ -99,7 +101,7 @@ def _page(record: dict[str, Any]) -> str:
         lines.append(f"  held up       {row['what']}: {row['reason']}{tries}")
     for row in record["aside"]:
         lines.append(f"  aside         {row['path']}: {row['reason']}")
-    return "\n".join(lines)
+    return "\n".join(printable(line) for line in lines)
 
 
 def _listed(names: list[str]) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 from types import TracebackType
 
 from tidegate.errors import GateFault, PermanentFault, TransientFault
+from tidegate.model.printable import printable
 
 HEALS: dict[int, str] = {
     errno.ENOSPC: "make room on that disk; the gate tries again by itself",
@@ -82,8 +83,4 @@ class disk_step:  # noqa: N801  reads as a statement: `with disk_step(...)`
 
 def shown(path: Path | str) -> str:
     """A path as printable text: bytes that are not UTF-8 and control characters are escaped, so no log line breaks."""
-    text = os.fspath(path)
-    if text.isprintable():  # lone surrogates are not
-        return text
-    text = os.fsencode(path).decode("utf-8", "backslashreplace")
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+    return printable(os.fspath(path))

@@ -9,6 +9,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tidegate.model.picture_places import PixelBox, places_in, png_size
+from tidegate.model.printable import printable
 from tidegate.model.wording import bytes_text
 from tidegate.report.text_report import figures, summary, verdict_line, where
 
@@ -102,11 +103,16 @@ def _window(box: PixelBox, layout: PixelBox) -> tuple[int, int, int, int]:
     return x, y, wide, high
 
 
+def _plain(value: object) -> object:
+    """Signs that are not seen are no HTML, and could turn the reading order; they stand as escapes."""
+    return printable(value) if type(value) is str else value  # not Markup, which is the page itself
+
+
 @cache
 def _template() -> Template:
     from jinja2 import Environment, StrictUndefined
 
     page = files("tidegate.report").joinpath("templates/report.html.j2").read_text("utf-8")
-    environment = Environment(autoescape=True, undefined=StrictUndefined)
+    environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=_plain)
     environment.filters["bytes_text"] = bytes_text
     return environment.from_string(page)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from tidegate.model.amounts import figures as in_words
+from tidegate.model.printable import printable
 from tidegate.model.wording import count
 
 WIDTH = 80
@@ -15,7 +16,8 @@ MARKS = {"error": "error", "warning": "warning", "note": "note"}
 
 def text_report(record: Mapping[str, Any], width: int = WIDTH) -> str:
     """Findings in fix-first order, each with place, measured, wanted and help; then the facts in a line; then the verdict."""
-    lines: list[str] = [str(record["prop"]), "-" * min(width, len(str(record["prop"])))]
+    head = printable(str(record["prop"]))
+    lines: list[str] = [head, "-" * min(width, len(head))]
     for finding in record["findings"]:
         lines.extend(_finding(finding, width))
     if record["findings"]:
@@ -29,7 +31,7 @@ def concise_line(finding: Mapping[str, Any], prop: str) -> str:
     """One grep-able line: `place: level: check: message`."""
     place = finding["place"]
     where = place.get("file") or place.get("map") or prop
-    return f"{where}: {finding['level']}: {finding['check']}: {finding['message']}"
+    return printable(f"{where}: {finding['level']}: {finding['check']}: {finding['message']}")
 
 
 def verdict_line(record: Mapping[str, Any]) -> str:
@@ -38,7 +40,7 @@ def verdict_line(record: Mapping[str, Any]) -> str:
     found = [f"{counts[level]} {level}{'' if counts[level] == 1 else 's'}" for level in MARKS if counts[level]]
     by = f" under the rule set {record['rule_set']['name']}" if record["rule_set"]["name"] else ""
     tail = f": {', '.join(found)}" if found else ""
-    return f"{record['prop']} {record['verdict']}{by}{tail}"
+    return printable(f"{record['prop']} {record['verdict']}{by}{tail}")
 
 
 def summary(record: Mapping[str, Any]) -> str:
@@ -107,5 +109,10 @@ def where(place: Mapping[str, Any]) -> str:
 
 def _wrapped(text: str, first: str, rest: str, width: int) -> list[str]:
     return textwrap.wrap(
-        text, width, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+        printable(text),
+        width,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
     )
