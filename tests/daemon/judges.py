@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from tests.gate.driver import judge
+from tidegate.daemon.worker_main import SWOLLEN
 from tidegate.gate.outcome import DropContext, Outcome
 
 
@@ -21,6 +22,8 @@ def by_name(root: Path, context: DropContext) -> list[Outcome]:
         time.sleep(1000)
     if context.drop.startswith("eat"):
         raise MemoryError(len(bytearray(1 << 40)))
+    if context.drop.startswith("swell"):
+        bytearray(b"\1" * (SWOLLEN + (1 << 20)))  # written, so that it is resident
     if context.drop.startswith("raise"):
         raise ValueError("no such accessor")
     return judge(root, context)

@@ -118,6 +118,15 @@ def test_a_process_is_used_again_and_replaced_in_time(clock: Clock, tmp_path: Pa
         workers.close()
 
 
+def test_a_process_that_swelled_is_replaced(workers: Workers, tmp_path: Path) -> None:
+    pids = []
+    for name in ("fine", "swell", "fine again"):
+        workers.submit(job(tmp_path, name))
+        pids.append(workers._workers[0].process.pid)
+        assert next_answers(workers, 1)[name].outcomes
+    assert pids[0] == pids[1] != pids[2]
+
+
 def test_both_sides_of_the_size_limit(workers: Workers, tmp_path: Path) -> None:
     workers.submit(job(tmp_path, "big", size=1001))
     workers.submit(job(tmp_path, "fits", size=1000))

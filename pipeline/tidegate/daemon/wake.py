@@ -133,6 +133,8 @@ class Watch:
     def _started(self) -> Any:
         """The observer's thread: only once a folder wants it, and before any, so that each is then told of alone."""
         if self._observer is None:
+            import logging
+
             from watchdog.events import FileSystemEvent, FileSystemEventHandler
             from watchdog.observers import Observer
 
@@ -143,6 +145,9 @@ class Watch:
                     if event.event_type not in ("opened", "closed_no_write"):  # our own looks are no news
                         wake.poke()
 
+            words = logging.getLogger("watchdog")  # it would break our lines, and says nothing that anybody could act on
+            words.addHandler(logging.NullHandler())
+            words.propagate = False
             self._handler = Poke()
             self._observer = Observer()
             self._observer.start()

@@ -1,6 +1,7 @@
-"""What runs inside a worker process: takes (number, gate, news, root, context, memory), answers (number, kind, value).
+"""What runs inside a worker process: takes (number, gate, news, root, context, memory), answers (number, kind,
+value, swollen).
 
-news: (examine,) when it is another one than the process last had for that gate, else ().
+news: (examine,) when it is another one than the process last had for that gate, else (). swollen: it should be replaced.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ except ImportError:  # Windows
     resource = None
 
 DONE, FAILED, TOO_MUCH = "done", "failed", "too much memory"
+SWOLLEN = 512 << 20
+"""Bytes of resident memory at its peak; a prop with three maps of 2048 stays below it."""
 _DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG, prctl(2)
 
 
@@ -36,7 +39,7 @@ def serve(line: Connection, parent: int) -> None:
         for examine in news:
             known[gate] = examine
         _allow(memory)
-        line.send((number, *_examined(known[gate], root, context)))
+        line.send((number, *_examined(known[gate], root, context), _swollen()))
 
 
 def _examined(examine: Any, root: Path, context: Any) -> tuple[str, Any]:
@@ -47,6 +50,16 @@ def _examined(examine: Any, root: Path, context: Any) -> tuple[str, Any]:
     except Exception as error:  # noqa: BLE001  whatever one drop does to its judge, the next drop must not notice
         where = _last_place(error)
         return FAILED, f"{type(error).__name__}: {error}" + (f" (in {where})" if where else "")
+
+
+def _swollen() -> bool:
+    """Whether this process ever took so much memory that a fresh one in its place is the better neighbour.
+
+    Measuring a large mesh tells the C library to keep what it gives back, and what is kept lies in pieces.
+    """
+    if resource is None:
+        return False
+    return bool(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > SWOLLEN >> 10)
 
 
 def _last_place(error: BaseException) -> str:

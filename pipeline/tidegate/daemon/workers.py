@@ -202,10 +202,11 @@ class Workers:
             self._end(worker)
             return _unjudged(job, f"examining it took longer than {job.limits.seconds:g} seconds", _TOO_BIG)
         try:
-            _, kind, value = worker.line.recv()
+            _, kind, value, swollen = worker.line.recv()
             worker.job = None
             worker.done += 1
-            if kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs or len(self._workers) > self._count:
+            spent = swollen or kind == worker_main.TOO_MUCH or worker.done >= self.rules.jobs
+            if spent or len(self._workers) > self._count:
                 self._end(worker)
             if kind == worker_main.DONE:
                 return Answer(job.key, value)

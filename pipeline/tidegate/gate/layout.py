@@ -2,7 +2,7 @@
 
 work/
   lock                    held while a daemon serves the gate
-  known-trees             written once the trees were made; a tree that then lacks its staging folder is not mounted
+  known-trees             inbox and trees that were made, one a line; a tree that then lacks its staging folder is not mounted
   tickets/<ticket>.json   a drop is being taken or was taken
   claimed/<ticket>/       drop/<drop name>/...   archive/<file>   superseded/...
   unpacked/<ticket>/      copies out of an archive; always removable
@@ -19,7 +19,7 @@ from pathlib import Path
 from tidegate.errors import TransientFault
 
 from . import durable
-from .faults import NameTaken, shown
+from .faults import NameTaken, disk_step, shown
 from .settings import GatePaths
 
 STAGING, TAKEN = ".tidegate-staging", ".tidegate-taken"
@@ -75,22 +75,38 @@ class Layout:
         return self.paths.returned / TAKEN / self.paths.name / ticket
 
     def prepare(self) -> None:
-        """Make what is missing. Trees are made once; later a missing one means that it is not mounted.
+        """Make what is missing. Inbox and trees are made once; later a missing one means that it is not mounted.
 
         Raises TransientFault for a tree that was there before, PermanentFault where folders cannot be made.
         """
         for folder in (self.paths.work, self.tickets, self.claimed, self.unpacked, self.handing):
             durable.make_folders(folder)
-        if self.known_trees.exists():
-            for tree in self.paths.trees:
+        wanted = [shown(folder) for folder in (self.paths.inbox, *self.paths.trees)]
+        known = self._known()
+        for tree in self.paths.trees:
+            if shown(tree) in known and not (tree / STAGING).is_dir():
                 self.require(tree)
+        if known == wanted:
+            for tree in self.paths.trees:
+                durable.make_folders(self.staging(tree))  # of a gate that was renamed
             return
-        for folder in (self.paths.inbox, *(self.staging(tree) for tree in self.paths.trees)):
-            durable.make_folders(folder)
+        if shown(self.paths.inbox) not in known:
+            durable.make_folders(self.paths.inbox)
+        for tree in self.paths.trees:
+            durable.make_folders(self.staging(tree))
+        if known:  # it moved; should this be cut short, the next start takes all for new
+            durable.remove_file(self.known_trees)
         try:
-            durable.write_file(self.known_trees, "".join(f"{shown(tree)}\n" for tree in self.paths.trees).encode())
+            durable.write_file(self.known_trees, "".join(f"{line}\n" for line in wanted).encode())
         except NameTaken:
             return  # another process prepared it at the same moment
+
+    def _known(self) -> list[str]:
+        with disk_step("could not read which trees were made", self.known_trees):
+            try:
+                return self.known_trees.read_text("utf-8").splitlines()
+            except FileNotFoundError:
+                return []
 
     def require(self, tree: Path) -> None:
         """Raises TransientFault when a tree that this gate delivered to is not there, such as an empty mount point."""
