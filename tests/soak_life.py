@@ -44,6 +44,7 @@ class Soak:
         self._undo: list[tuple[float, Callable[[], None]]] = []
         self._strace = have_strace()
         self._ill = False
+        self._barred: set[tuple[int, int]] = set()
         for folder in (self.inbox, self.paths.work, *self.paths.trees):
             folder.mkdir()
         self.volume = getattr(self.paths, volume or "delivery")
@@ -175,16 +176,25 @@ class Soak:
         self._later(well)
 
     def _flip(self, path: Path, mode: int) -> None:
-        """Take permission and give it back later, wherever the gate has brought the file meanwhile."""
+        """Take permission and give it back later, wherever the gate has brought the file meanwhile.
+
+        Not twice at a time: the second would give back what the first had left.
+        """
         with contextlib.suppress(OSError):
             handle = os.open(path, os.O_PATH)
-            before = os.fstat(handle).st_mode & 0o777
-            self.did["permissions taken"] += 1
+            facts = os.fstat(handle)
+            which, before = (facts.st_dev, facts.st_ino), facts.st_mode & 0o777
+            if which in self._barred:
+                os.close(handle)
+                return
             Path(f"/proc/self/fd/{handle}").chmod(mode)
+            self.did["permissions taken"] += 1
+            self._barred.add(which)
 
             def back() -> None:
                 Path(f"/proc/self/fd/{handle}").chmod(before)
                 os.close(handle)
+                self._barred.remove(which)
 
             self._later(back)
 

@@ -75,6 +75,21 @@ def test_asking_for_the_holder_never_keeps_a_daemon_from_starting(tmp_path: Path
         os.close(descriptor)
 
 
+def test_a_lock_file_that_cannot_be_closed_in_the_end_ends_nothing_badly(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = os.close
+
+    def failing(descriptor: int) -> None:
+        real(descriptor)
+        raise OSError(errno.EIO, "Input/output error")
+
+    with held(tmp_path / "lock"):
+        monkeypatch.setattr(os, "close", failing)
+    monkeypatch.undo()
+    assert holder(tmp_path / "lock") is None
+
+
 class Windows(ModuleType):
     """`msvcrt` as documented: locks bytes from where the descriptor stands, OSError when another handle has them."""
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from tidegate.errors import TransientFault
@@ -19,7 +19,7 @@ else:
     from .lock_posix import PID_AT, is_locked, lock
 
 
-@contextmanager
+@contextlib.contextmanager
 def held(path: Path) -> Iterator[None]:
     """Hold the lock file while inside. Raises TransientFault, naming the holder, when another process has it."""
     with disk_step("could not open the lock file", path):
@@ -40,7 +40,8 @@ def held(path: Path) -> Iterator[None]:
             os.write(descriptor, f"{os.getpid()}\n".encode("ascii"))
         yield
     finally:
-        os.close(descriptor)
+        with contextlib.suppress(OSError):  # nothing rests on it: the lock goes with the process at the latest
+            os.close(descriptor)
 
 
 def holder(path: Path) -> int | None:
