@@ -4,8 +4,8 @@
     python -m tests.gate.kill_points --errors     every call fails instead: ENOSPC EIO EACCES EROFS
     python -m tests.gate.kill_points --scene re_drop --only 12
 
-Each scene is also run once with a watcher that looks at the trees all the while, and so is the recovery from each of its
-starting points. Needs strace with fault injection (`-e inject=`, since 4.15).
+Each scene is also run once with a watcher that looks at the trees between every two calls, and so is the recovery from each
+of its starting points. Needs strace with fault injection (`-e inject=`, since 4.15).
 """
 
 from __future__ import annotations
@@ -29,8 +29,6 @@ from tests.gate.slot import Slot
 from tests.gate.watcher import Watched, summed_up, watch
 
 T = TypeVar("T")
-PAUSE = 30.0
-"""Milliseconds that a watched run pauses after each call: some dozens of looks on a quiet machine."""
 
 Job = tuple[str, Point, str, Point | None]
 """Scene, point, the error there ("" to kill), and where recovery is killed in its turn."""
@@ -76,14 +74,14 @@ def run_job(job: Job) -> Callable[[Slot], list[str]]:
     return lambda slot: kill_once(slot, scene, point, again)
 
 
-def watched(scene: str, start: Point | None, pause: float) -> Callable[[Slot], Watched]:
+def watched(scene: str, start: Point | None) -> Callable[[Slot], Watched]:
     """The scene, or its recovery from a kill at `start`, with a watcher."""
 
     def run(slot: Slot) -> Watched:
         slot.begin(scene)
         if start:
             strike(slot, start)
-        return watch(slot, pause)
+        return watch(slot)
 
     return run
 
@@ -119,7 +117,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--only", type=int, help="one point, by its place in the list")
     parser.add_argument("--shard", default="1/1", metavar="I/N", help="the Ith of N parts of the runs")
     parser.add_argument("--jobs", type=int, default=4 * len(os.sched_getaffinity(0)), help="runs at a time")
-    parser.add_argument("--pause", type=float, default=PAUSE, help="milliseconds after each call of a watched run")
     options = parser.parse_args(arguments)
     shard, shards = map(int, options.shard.split("/"))
     volumes.keep_to_ourselves()
@@ -132,10 +129,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
             points, begins, jobs = listed(scene, pool, options)
             jobs = jobs[shard - 1 :: shards]
             looks = [] if options.only is not None else [None, *begins]
-            seen = list(pool.each(watched(scene, start, options.pause) for start in looks))
+            seen = list(pool.each(watched(scene, start) for start in looks))
             found = [fault for faults in pool.each(map(run_job, jobs)) for fault in faults]
             elsewhere = sum(MISSED in fault for fault in found)
-            found += [f"{scene}, watched: {fault}" for each in seen for fault in each.wrong]
+            found += [f"{scene}, watched: {fault}" for each in seen for fault in each.faults]
             count, calls, missed = count + len(jobs), calls + len(points), missed + elsewhere
             wrong += found
             print(

@@ -68,11 +68,11 @@ def undisturbed(scene: str) -> Proof:
 
 
 def watched(scene: str) -> Proof:
-    """Nothing partial is seen under a delivery name at any time of a run that nothing disturbs."""
+    """Nothing partial is seen under a delivery name between any two calls of a run that nothing disturbs."""
 
     def a_watcher_sees_nothing_partial(slot: Slot) -> list[str]:
         slot.begin(scene)
-        return list(watch(slot).wrong)
+        return watch(slot).faults
 
     return a_watcher_sees_nothing_partial
 
