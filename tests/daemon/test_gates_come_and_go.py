@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import os
 import re
+import signal
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -239,9 +241,6 @@ def test_told_again_only_when_it_changed(world: World, tmp_path: Path) -> None:
 
 
 def test_a_hang_up_signal_has_paused_gates_tried_at_once(world: World, tmp_path: Path) -> None:
-    import os
-    import signal
-
     if not hasattr(signal, "SIGHUP"):
         pytest.skip("no such signal here")
     shut = setup(tmp_path, "vendor", first_pause=500.0, longest_pause=500.0)
@@ -255,6 +254,25 @@ def test_a_hang_up_signal_has_paused_gates_tried_at_once(world: World, tmp_path:
     world.at(30.0, mended)
     run(world, 60.0, shut)
     assert delivered(shut, "crate")
+
+
+def test_signals_are_ours_until_all_is_closed(world: World, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    strangers: list[int] = []
+    before = signal.signal(signal.SIGTERM, lambda number, frame: strangers.append(number))
+    try:
+        gate = setup(tmp_path, quiet=0.0)
+        put(gate.paths.inbox / "crate/crate.obj")
+        made = loop(world, gate)
+        made.examiner = Slow(world, 500.0)
+        monkeypatch.setattr(made.examiner, "close", lambda: os.kill(os.getpid(), signal.SIGTERM))
+        world.at(3.0, lambda: os.kill(os.getpid(), signal.SIGINT))
+        made.run()
+        assert (strangers, made.stopped_by) == ([], signal.SIGINT), "the first is the one that counts"
+        assert (gate.paths.inbox / "crate/crate.obj").exists()
+        os.kill(os.getpid(), signal.SIGTERM)
+        assert strangers == [signal.SIGTERM], "given back to whom they belong"
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def test_json_lines_of_all_this_parse(world: World, tmp_path: Path) -> None:
