@@ -3,7 +3,7 @@
 `python -m tests.benchmarks.wired_pixels --size 4096`: four maps on 200 islands, as PNG and as TGA, painted 6 texels past their
 islands and, a second time, not past them at all. Decoding, layout work and content work are told apart: functions are timed
 where they are called, each without what it calls that is timed itself, in processor time, the least of some rounds. Memory is
-what Python and NumPy held at the peak, as tracemalloc sees it, and what a process of its own held at most (ru_maxrss).
+what Python and NumPy held at the peak, as tracemalloc sees it, and what a process of its own held at most (VmHWM of Linux).
 """
 
 from __future__ import annotations
@@ -191,7 +191,10 @@ def peak_beyond_map(where: Path) -> int:
 def resident(code: str, where: Path) -> int:
     """Bytes that a process of its own held at most."""
     text = f"import sys; from pathlib import Path; where = Path(sys.argv[1]); from tests.benchmarks import wired_pixels; {code}"
-    text += "; import resource; print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024)"
+    # Not ru_maxrss: that keeps what the process held before it began this program.
+    text += (
+        "; print(next(int(line.split()[1]) << 10 for line in open('/proc/self/status') if line.startswith('VmHWM')))"
+    )
     done = subprocess.run([sys.executable, "-c", text, str(where)], capture_output=True, text=True, check=True)
     return int(done.stdout.splitlines()[-1])
 
