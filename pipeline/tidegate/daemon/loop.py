@@ -19,6 +19,7 @@ from .gates import Gates
 from .hands import Hands, Inline, Threads, Turns
 from .log import Log
 from .notify import Notify
+from .one_arena import share_one_arena
 from .one_gate import GateAtWork
 from .setup import Everything, GateSetup, LoopRules
 from .wake import PipeWake, Wake, Watch
@@ -97,6 +98,7 @@ class Loop:
 
         Told to stop once more, it still ends in order: signals are ours until all is closed.
         """
+        share_one_arena()
         watch = Watch(self.wake)
         with contextlib.closing(watch), self._signals(), self._open(self.told, watch):
             self._say(ready=True)
