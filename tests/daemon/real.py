@@ -69,20 +69,14 @@ class Daemon:
 
 @contextlib.contextmanager
 def daemon(
-    base: Path, before: Sequence[str] = (), environment: dict[str, str] | None = None, **more: Any
+    base: Path,
+    before: Sequence[str] = (),
+    environment: dict[str, str] | None = None,
+    python: str = sys.executable,
+    **more: Any,
 ) -> Iterator[Daemon]:
     """before: a command that starts it, such as setpriv."""
-    command = [
-        *before,
-        sys.executable,
-        "-m",
-        "tidegate",
-        "watch",
-        "--log",
-        "json",
-        "--config",
-        str(base / "tidegate.toml"),
-    ]
+    command = [*before, python, "-m", "tidegate", "watch", "--log", "json", "--config", str(base / "tidegate.toml")]
     with (base / "log").open("ab") as log:
         process = subprocess.Popen(
             command, env={**os.environ, **(environment or {})}, stdout=subprocess.DEVNULL, stderr=log, **more

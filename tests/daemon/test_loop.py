@@ -98,7 +98,9 @@ def test_what_may_heal_is_tried_again_with_growing_pauses(
     pauses = [round(b - a, 3) for a, b in itertools.pairwise(tries)]
     assert pauses[:5] == [2.0, 4.0, 8.0, 16.0, 16.0]
     assert (gate.paths.delivery / "quay/crate/v001/crate.obj").exists()
-    assert [(row.reason, row.heals, row.tries) for row in rows] == [("could not write a file: x", "make room", 4)]
+    assert [(row.reason, row.heals, row.tries) for row in rows] == [
+        ("could not write a file: x: ENOSPC", "make room", 4)
+    ]
     (row,) = rows
     pause = datetime.fromisoformat(row.next_try) - datetime.fromisoformat(row.since)
     assert pause in (timedelta(seconds=15), timedelta(seconds=16)), "the fourth pause, to whole seconds"

@@ -12,8 +12,10 @@ import click
 
 from tidegate.cli.exit_codes import EXPLAINED, ExitCode, code_for
 from tidegate.cli.options import config_option, format_option
+from tidegate.errors import AskedWrongly, TidegateError
 
 if TYPE_CHECKING:
+    from tidegate.daemon.log import Log
     from tidegate.daemon.loop import Drained
     from tidegate.daemon.setup import Everything
 
@@ -56,16 +58,25 @@ def command(
 ) -> int:
     """Take in what arrives in the inboxes and hand it over."""
     from tidegate.cli.gates import chosen_gates, configuration_file, everything
+    from tidegate.daemon.log import Log
     from tidegate.load.configuration import read_configuration
 
-    path = configuration_file(config)
-    configuration = read_configuration(path)
-    chosen = chosen_gates(configuration, gates, path)
-    if dry_run:
-        from tidegate.cli.dry_run import show
+    log = Log(log_form, log_level or ("warning" if once else "info"))
+    log.hear_warnings()
+    try:
+        path = configuration_file(config)
+        configuration = read_configuration(path)
+        chosen = chosen_gates(configuration, gates, path)
+        if dry_run:
+            from tidegate.cli.dry_run import show
 
-        return show(configuration, chosen, output)
-    return _work(path, everything(configuration, chosen), gates, once, log_form, log_level, output)
+            return show(configuration, chosen, output)
+        return _work(path, everything(configuration, chosen), gates, once, log, output)
+    except TidegateError as error:
+        if log_form == "text":
+            raise
+        log.fault("error", "tidegate ends", error)
+        return int(ExitCode.ASKED_WRONGLY if isinstance(error, AskedWrongly) else ExitCode.NOT_JUDGED)
 
 
 def _work(
@@ -73,13 +84,11 @@ def _work(
     all_of_it: Everything,
     gates: tuple[str, ...],
     once: bool,
-    log_form: str,
-    log_level: str | None,
+    log: Log,
     output: str,
 ) -> int:
     import time
 
-    from tidegate.daemon.log import Log
     from tidegate.daemon.loop import Loop
     from tidegate.daemon.workers import Workers
 
@@ -88,7 +97,7 @@ def _work(
         setups,
         Workers(all_of_it.workers, time.monotonic),
         rules=all_of_it.rules,
-        log=Log(log_form, log_level or ("warning" if once else "info")),
+        log=log,
         reload=_reloader(path, gates),
     )
     if not once:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import warnings
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TextIO
@@ -45,6 +46,21 @@ class Log:
         out = self.out or sys.stderr
         out.write(line + "\n")
         out.flush()
+
+    def hear_warnings(self) -> None:
+        """From now on, what Python or a library warns of is a line as well, instead of text between the lines."""
+
+        def told(
+            message: Warning | str,
+            category: type[Warning],
+            filename: str,
+            lineno: int,
+            file: TextIO | None = None,
+            line: str | None = None,
+        ) -> None:
+            self("warning", "a library warns", what=message, kind=category.__name__, at=f"{filename}:{lineno}")
+
+        warnings.showwarning = told
 
     def fault(self, level: str, message: str, error: TidegateError, **values: object) -> None:
         """A line for one of our errors, with everything it carries."""

@@ -10,16 +10,16 @@ import math
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from tidegate.errors import GateFault, PermanentFault, TidegateError, TransientFault
 from tidegate.gate import claim, one_drop, recover, ticket
-from tidegate.gate.faults import Changed, disk_step, shown
+from tidegate.gate.faults import Changed, disk_step
 from tidegate.gate.grouping import SeenDrop, drops_in
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import Ledger, WaitingRow
 from tidegate.gate.lock import held, holder
-from tidegate.gate.make_ticket import make_ticket, rfc3339
+from tidegate.gate.make_ticket import make_ticket
 from tidegate.gate.names import same_to_some
 from tidegate.gate.one_drop import Prepared
 from tidegate.gate.publish import Delivered
@@ -32,6 +32,7 @@ from tidegate.gate.ticket import Ticket
 from . import disk_work
 from .disk_work import Work
 from .hands import Hands, Turns
+from .held_up import reason_of, rows_of
 from .log import Log
 from .setup import GateSetup, LoopRules
 from .wake import Watch, has_native_events
@@ -155,10 +156,9 @@ class GateAtWork:
         self._tell_waiting()
 
     def _stays_shut(self, fault: GateFault, now: float, ours: bool) -> None:
-        reason = f"{fault.what}: {fault.path}"
         self.why_shut = fault
         self.elsewhere = not ours and holder(self.layout.lock) is not None
-        pause = self.pauses.failed(SHUT, reason, fault.help, now)
+        pause = self.pauses.failed(SHUT, reason_of(fault), fault.help, now)
         # The other process may end at any moment; what is broken takes longer and longer to mend.
         self.next_look = now + self.rules.scan if self.elsewhere else pause.until
         told = pause.tries & (pause.tries - 1) == 0  # the first, second, fourth, eighth time, so that it stays readable
@@ -305,9 +305,9 @@ class GateAtWork:
             self._follow()
             seen = look(self.setup.paths.inbox, self.setup.rules)
         except GateFault as fault:
-            pause = self.pauses.failed(INBOX, f"{fault.what}: {fault.path}: {fault.came}", fault.help, now)
+            pause = self.pauses.failed(INBOX, reason_of(fault), fault.help, now)
             self.next_look = pause.until
-            more: dict[str, object] = {"tries": pause.tries, "pause": pause.until - now}
+            more: dict[str, object] = {"tries": pause.tries, "pause": round(pause.until - now, 3)}
             self.log.fault("error", "the inbox cannot be looked at", fault, gate=self.name, **more)
             self._tell_waiting()
             return
@@ -374,14 +374,14 @@ class GateAtWork:
             self.next_look = now
             self.log.fault("info", "a drop goes back to settling", fault, gate=self.name, drop=taken.drop)
             return
-        self.log.fault("warning", "a drop could not be claimed", fault, gate=self.name, drop=taken.drop)
-        if work.drop is None:
-            return
-        if isinstance(fault, TransientFault):
-            pause = self.pauses.failed("/".join(work.drop.key), fault.what, fault.help, now)
+        more: dict[str, object] = {}
+        if work.drop is not None and isinstance(fault, TransientFault):
+            pause = self.pauses.failed("/".join(work.drop.key), reason_of(fault), fault.help, now)
             self.next_look = min(self.next_look, pause.until)
-        else:
+            more = {"tries": pause.tries, "pause": round(pause.until - now, 3)}
+        elif work.drop is not None:
             self._refused[work.drop.key] = (work.drop.files, str(fault))
+        self.log.fault("warning", "a drop could not be claimed", fault, gate=self.name, drop=taken.drop, **more)
         self._tell_waiting()
 
     def _done(self, taken: Ticket, delivered: tuple[Delivered, ...]) -> None:
@@ -401,8 +401,8 @@ class GateAtWork:
 
     def _later(self, taken: Ticket, fault: TidegateError, now: float) -> None:
         """A claimed drop is tried again after a pause."""
-        pause = self.pauses.failed(taken.ticket, f"{fault.what}: {fault.path}", fault.help, now)
-        more: dict[str, object] = {"tries": pause.tries, "pause": pause.until - now}
+        pause = self.pauses.failed(taken.ticket, reason_of(fault), fault.help, now)
+        more: dict[str, object] = {"tries": pause.tries, "pause": round(pause.until - now, 3)}
         self.log.fault("warning", "tried again later", fault, gate=self.name, drop=taken.drop, **more)
         self._tell_waiting()
 
@@ -415,16 +415,9 @@ class GateAtWork:
 
     def held_up(self) -> list[WaitingRow]:
         """Everything that does not move, and why: for `status`."""
-        now = rfc3339(self.wall())
-        rows = [WaitingRow(shown(each.drop.name), shown(each.reason), "", 0, "", now) for each in self.waiting]
-        rows += [
-            WaitingRow(shown(key[1]), shown(reason), "change or remove it: it cannot be claimed as it is", 1, "", now)
-            for key, (_, reason) in sorted(self._refused.items())
-        ]
-        for key, pause in self.pauses.all().items():
-            again = rfc3339(self.wall() + timedelta(seconds=max(0.0, pause.until - self._now)))
-            rows.append(WaitingRow(shown(key), shown(pause.reason), shown(pause.heals), pause.tries, again, now))
-        return list({row.key: row for row in rows}.values())
+        names = {name: f"{taken.drop} ({name})" for name, taken in (self._claimed | self._working).items()}
+        names |= {key: key.partition("/")[2] for key in self.pauses.all() if "/" in key}  # kind and name of a drop
+        return rows_of(self.waiting, self._refused, self.pauses.all(), names, self._now, self.wall())
 
     def _tell_waiting(self) -> None:
         """Write what is held up to the ledger, only when it changed."""

@@ -145,7 +145,9 @@ class Watch:
                     if event.event_type not in ("opened", "closed_no_write"):  # our own looks are no news
                         wake.poke()
 
-            words = logging.getLogger("watchdog")  # it would break our lines, and says nothing that anybody could act on
+            words = logging.getLogger(
+                "watchdog"
+            )  # it would break our lines, and says nothing that anybody could act on
             words.addHandler(logging.NullHandler())
             words.propagate = False
             self._handler = Poke()

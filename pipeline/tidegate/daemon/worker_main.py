@@ -30,6 +30,7 @@ _DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG, prctl(2)
 def serve(line: Connection, parent: int) -> None:
     """Examine what comes down the line until it closes. memory: bytes of address space a drop may take, 0 for any."""
     _confine(parent)
+    _keep_quiet()
     known: dict[str, Any] = {}
     while True:
         try:
@@ -80,6 +81,13 @@ def _allow(memory: int) -> None:
     if hard != resource.RLIM_INFINITY:
         wanted = min(memory or hard, hard)
     resource.setrlimit(resource.RLIMIT_AS, (wanted, hard))
+
+
+def _keep_quiet() -> None:
+    """What libraries write to standard error would break the daemon's lines; what matters goes down the line."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
 
 
 def _confine(parent: int) -> None:

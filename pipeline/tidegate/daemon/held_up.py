@@ -1,0 +1,43 @@
+"""Everything of a gate that does not move, and why, as rows for `tidegate status`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+
+from tidegate.errors import TidegateError
+from tidegate.gate.faults import shown
+from tidegate.gate.ledger import WaitingRow
+from tidegate.gate.make_ticket import rfc3339
+from tidegate.gate.retry import Pause
+from tidegate.gate.settle import Waiting
+
+
+def reason_of(fault: TidegateError) -> str:
+    """One line: what could not be done, to what, and what the system said."""
+    return ": ".join(each for each in (fault.what, fault.path, fault.came) if each)
+
+
+def rows_of(
+    waiting: Iterable[Waiting],
+    refused: Mapping[tuple[str, str], tuple[object, str]],
+    paused: Mapping[str, Pause],
+    names: Mapping[str, str],
+    now: float,
+    wall: datetime,
+) -> list[WaitingRow]:
+    """One row a thing; what pauses wins over what merely waits. names: what a paused key is to a person.
+
+    now, wall: the same moment, monotonic and by the wall clock.
+    """
+    said = rfc3339(wall)
+    rows = [WaitingRow(shown(each.drop.name), shown(each.reason), "", 0, "", said) for each in waiting]
+    rows += [
+        WaitingRow(shown(key[1]), shown(reason), "change or remove it: it cannot be claimed as it is", 1, "", said)
+        for key, (_, reason) in sorted(refused.items())
+    ]
+    for key, pause in paused.items():
+        again = rfc3339(wall + timedelta(seconds=max(0.0, pause.until - now)))
+        name = shown(names.get(key, key))
+        rows.append(WaitingRow(name, shown(pause.reason), shown(pause.heals), pause.tries, again, said))
+    return list({row.key: row for row in rows}.values())
