@@ -215,9 +215,14 @@ class Soak:
 
     def _rest(self) -> None:
         """Until the gate has caught up, and people can write again."""
-        end = time.monotonic() + 60.0
+        # Where each third write fails nothing of more writes comes through: that disk is given up, and the gate starts anew.
+        end = time.monotonic() + (10.0 if self._traced else 60.0)
         self._heal()
         while True:
+            if self._traced and time.monotonic() > end:
+                self._end(signal.SIGKILL)
+                self._start(sound=True)
+                end = time.monotonic() + 60.0
             writable = not (self._ill and self.volume == self.inbox)
             dead = self._running is not None and self._running.ended()
             if writable and (dead or time.monotonic() > end or sum(1 for _ in self.inbox.iterdir()) < BACKLOG):
@@ -225,10 +230,10 @@ class Soak:
             time.sleep(0.01)
             self._heal()
 
-    def _start(self) -> None:
+    def _start(self, *, sound: bool = False) -> None:
         rng = self.random
         tracer: list[str] = []
-        if self._strace and rng.random() < 0.3:
+        if self._strace and not sound and rng.random() < 0.3:
             call = rng.choice(["write", "fsync", "renameat2", "mkdir", "unlink", "close"])
             fault = f"error={rng.choice(['ENOSPC', 'EIO', 'EACCES', 'EROFS'])}"
             inject = f"inject={call}:{fault}:when={rng.randint(20, 400)}+{rng.randint(3, 60)}"

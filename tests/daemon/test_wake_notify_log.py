@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import json
 import os
@@ -195,3 +196,36 @@ def test_a_fault_tells_all_it_carries() -> None:
     assert {key: told[key] for key in ("gate", "what", "path", "expected", "came", "done", "help")} == {
         "gate": "harbour", "what": "no free name", "path": "p", "expected": "e", "came": "c", "done": "d", "help": "h"
     }  # fmt: skip
+
+
+def test_a_log_that_cannot_be_written_stops_nothing_and_says_so_once_it_can() -> None:
+    class Filling(io.StringIO):
+        full = False
+
+        def flush(self) -> None:
+            if self.full:
+                raise OSError(errno.ENOSPC, "No space left on device")
+
+    out = Filling()
+    log = Log("json", out=out)
+    log("info", "before")
+    out.full = True
+    log("info", "while full")
+    log("info", "while full")
+    out.full = False
+    log("info", "after")
+    log("info", "long after")
+    lines = [json.loads(line) for line in out.getvalue().splitlines()]
+    told = [line for line in lines if line["level"] == "warning"]
+    assert [(line["message"], line["lines"]) for line in told] == [("the log could not be written for a while", 2)]
+    assert lines[-1]["message"] == "long after"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_really_full_log_stops_nothing() -> None:
+    out = Path("/dev/full").open("w", encoding="utf-8")  # noqa: SIM115  its closing fails as well
+    try:
+        Log(out=out)("error", "told to nobody")
+    finally:
+        with pytest.raises(OSError, match="No space left"):  # it was as full as the test says
+            out.close()

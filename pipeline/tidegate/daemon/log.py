@@ -32,6 +32,7 @@ class Log:
         self.lowest = LEVELS.index(level)
         self.out = out
         self.wall = wall
+        self._lost = 0
 
     def __call__(self, level: str, message: str, **values: object) -> None:
         """One line: `message` is a plain phrase, values name what it happened to."""
@@ -44,8 +45,15 @@ class Log:
         else:
             line = f"{time} {level:7} {message}" + "".join(f"  {key}: {value}" for key, value in plain.items())
         out = self.out or sys.stderr
-        out.write(line + "\n")
-        out.flush()
+        try:
+            out.write(line + "\n")
+            out.flush()
+        except OSError:  # a full disk under the log, or nobody reads it any more: no drop waits for that
+            self._lost += 1
+            return
+        if self._lost:
+            lost, self._lost = self._lost, 0
+            self("warning", "the log could not be written for a while", lines=lost)
 
     def hear_warnings(self) -> None:
         """From now on, what Python or a library warns of is a line as well, instead of text between the lines."""
