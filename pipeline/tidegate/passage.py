@@ -111,6 +111,7 @@ def _examined(prop: Prop, terms: Terms, others: Callable[[], Iterable[tuple[str,
     if not name:
         return _without_rule_set(prop, reason)
     rule_set = _rule_set(name, terms)
+    from tidegate.geometry.beyond_numbers import beyond_numbers
     from tidegate.load.picture_reader import DiskPictures
     from tidegate.measure.measure import measure
 
@@ -120,11 +121,12 @@ def _examined(prop: Prop, terms: Terms, others: Callable[[], Iterable[tuple[str,
         "bleed_texels": _bleed_texels(rule_set),
         "albedo_codes": _albedo_codes(rule_set),
     }
-    facts = measure(prop, needs, settings, order, DiskPictures(), others)
-    verdict, findings = judge(facts, rule_set, checks.get)
-    if terms.pictures:
-        findings = lettered(findings)
-    pictures = _pictures(facts, findings, terms.pictures)
+    with beyond_numbers():
+        facts = measure(prop, needs, settings, order, DiskPictures(), others)
+        verdict, findings = judge(facts, rule_set, checks.get)
+        if terms.pictures:
+            findings = lettered(findings)
+        pictures = _pictures(facts, findings, terms.pictures)
     return Verdict(prop.name, verdict, findings, facts, rule_set, reason, pictures)
 
 

@@ -1,4 +1,4 @@
-"""Faces that have no place on the map."""
+"""Faces that have no place on the map, or one beyond any sense."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
 from tidegate.model.selection import PART_SCOPE, parts_in
-from tidegate.model.wording import count
+from tidegate.model.wording import count, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -55,6 +55,20 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     unit="triangles",
                     help="lay these faces out anew; the export wrote not-a-number or infinity for them",
                 )
+            if far := part.far_uv.get(layer):
+                yield Finding(
+                    check="uvs-missing",
+                    level="",
+                    message=(
+                        f"{count(far.triangles, 'triangle')} in {where} with UVs up to {far.farthest:.4g} tiles away on "
+                        f"layer {layer}"
+                    ),
+                    place=place,
+                    measured=rounded(far.farthest),
+                    wanted=far.allowed,
+                    unit="tiles",
+                    help="lay these faces out anew; so far from the tile, stored UVs cannot say where a texel lies",
+                )
 
 
 CHECK = Check(
@@ -62,7 +76,7 @@ CHECK = Check(
     group="UV layout",
     stage=50,
     needs=frozenset({"files", "meshes", "headers", "islands"}),
-    looks_at="whether every face of every mesh that is seen has finite UVs on each wanted layer",
+    looks_at="whether every face of every mesh that is seen has finite UVs, not absurdly far off, on each wanted layer",
     why="a face without UVs shows one color of the map or nothing",
     put_right="lay these faces out and export with UVs",
     blind_spots="faces that have UVs, but all in one point, are told by other checks",

@@ -99,24 +99,24 @@ def command(
     """Draw the guide sheets of a mesh, to paint over."""
     from tidegate.cli.terms import terms_for
     from tidegate.draw.guide_sheets import guide_sheets
+    from tidegate.geometry.beyond_numbers import beyond_numbers
     from tidegate.model.wording import count
 
     folder = Path(out)
     no_file_where_a_folder_is_wanted(folder, "nothing was written")
     terms = terms_for(config, gate=None, set_name=None, unit=None, up_axis=up_axis, pictures=False)
     wanted = [form for form in FORMS if form in forms or "all" in forms]
-    for facts in _measured(paths, terms):
-        for name, layers in guide_sheets(facts, size, line=line, bleed=bleed):
-            for form in wanted:
-                _put(folder, name, layers, form, ground, dry_run)
-            if layers.clipped and not dry_run:
-                click.echo(
-                    f"  {count(layers.clipped, 'island reaches', 'islands reach')} beyond the map: that is not on the sheet"
-                )
-            if layers.unnumbered and not dry_run and wanted != ["png"]:
-                click.echo(
-                    f"  {layers.unnumbered} of {len(layers.rows)} islands are too small for a number at this size"
-                )
+    with beyond_numbers():
+        for facts in _measured(paths, terms):
+            for name, layers in guide_sheets(facts, size, line=line, bleed=bleed):
+                for form in wanted:
+                    _put(folder, name, layers, form, ground, dry_run)
+                if layers.clipped and not dry_run:
+                    reach = count(layers.clipped, "island reaches", "islands reach")
+                    click.echo(f"  {reach} beyond the map: that is not on the sheet")
+                if layers.unnumbered and not dry_run and wanted != ["png"]:
+                    few = f"{layers.unnumbered} of {len(layers.rows)}"
+                    click.echo(f"  {few} islands are too small for a number at this size")
     return 0
 
 

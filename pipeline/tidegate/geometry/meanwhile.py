@@ -11,6 +11,8 @@ from collections.abc import Callable
 from threading import Thread
 from typing import Generic, TypeVar
 
+from .beyond_numbers import beyond_numbers
+
 Result = TypeVar("Result")
 
 
@@ -46,6 +48,7 @@ class Meanwhile(Generic[Result]):
 
     def _run(self) -> None:
         try:
-            self._found.append(self._work())
+            with beyond_numbers():
+                self._found.append(self._work())
         except BaseException as problem:  # noqa: BLE001 - told to whoever asks for the result
             self._broke = problem

@@ -24,10 +24,11 @@ from tidegate.geometry.winding import island_winding
 from tidegate.measure.driving import Driving, driving_map
 from tidegate.measure.rounding import significant
 from tidegate.measure.surface import Surface
-from tidegate.model.facts import IslandColumns, PartFacts
+from tidegate.model.facts import FarUv, IslandColumns, PartFacts
 from tidegate.model.mesh import MeshFile, MeshPart, UvLayer, UvTransform
 from tidegate.model.prop import Prop
 from tidegate.model.selection import COLLISION
+from tidegate.model.set_settings import FARTHEST_UV
 
 FLOATS = (
     "uv_area",
@@ -185,10 +186,9 @@ def _measure_part(
             assumed_px=settings["assumed_map_px"],
             fallback_key=_fallback_key(fact, layer.index),
         )
-        uv_triangles = _with_finite_uvs(layer)
-        fact.without_uv[layer.index] = int((layer.triangles[:, 0] < 0).sum())
-        fact.bad_uv[layer.index] = int((uv_triangles[:, 0] < 0).sum()) - fact.without_uv[layer.index]
-        unfolding = Meanwhile(partial(_unfolded, layer, uv_triangles, driving, surface), beside=beside)
+        placed = _placed(layer.uv, driving.transform)
+        uv_triangles = _with_usable_uvs(layer, placed, settings.get("farthest_uv", FARTHEST_UV), fact)
+        unfolding = Meanwhile(partial(_unfolded, placed, uv_triangles, driving, surface), beside=beside)
         corners, _ = corner_ids(part.positions, part.triangles, layer.uv, uv_triangles, surface.welded[0])
         mates = edge_mates(corners)
         labels, count = label_islands(corners, mates)
@@ -224,8 +224,10 @@ class _Unfolded(NamedTuple):
     pull: dict[tuple[float, float], tuple[NDArray[np.float64], NDArray[np.float64]]]
 
 
-def _unfolded(layer: UvLayer, uv_triangles: NDArray[np.int32], driving: Driving, surface: Surface) -> _Unfolded:
-    uv = corner_columns(_placed(layer.uv, driving.transform), uv_triangles)
+def _unfolded(
+    placed: NDArray[np.float64], uv_triangles: NDArray[np.int32], driving: Driving, surface: Surface
+) -> _Unfolded:
+    uv = corner_columns(placed, uv_triangles)
     signed = uv_areas(uv)
     pull = {}
     if len(sizes := set(driving.sizes.values())) == 1:
@@ -240,14 +242,26 @@ def _fallback_key(fact: PartFacts, layer: int) -> str:
     return f"material {fact.material}" if fact.material else f"mesh {fact.mesh or fact.node or fact.file}"
 
 
-def _with_finite_uvs(layer: UvLayer) -> NDArray[np.int32]:
-    """The layer's triangles, those with a UV that is no finite number marked as having none."""
-    bad: NDArray[np.bool_] = np.logical_not(np.isfinite(layer.uv).all(axis=1))
-    if not bad.any():
+def _with_usable_uvs(layer: UvLayer, placed: NDArray[np.float64], allowed: float, fact: PartFacts) -> NDArray[np.int32]:
+    """The layer's triangles, those with a UV that is no finite number or beyond any sense marked as having none, and told
+    in `fact`. What lies 10^9 tiles away would be cut into texels there, which no memory holds. placed: UVs as painted."""
+    known = layer.triangles[:, 0] >= 0
+    fact.without_uv[layer.index] = len(known) - int(known.sum())
+    fact.bad_uv[layer.index] = 0
+    reach = np.abs(placed).max(axis=1, initial=0.0)
+    unusable = ~(reach <= allowed)  # NaN is not within anything
+    if not unusable.any():
         return layer.triangles
+    wrong = known & unusable[layer.triangles].any(axis=1)
+    undefined = ~np.isfinite(reach)
+    bad = known & undefined[layer.triangles].any(axis=1)
+    far = wrong & ~bad
+    fact.bad_uv[layer.index] = int(bad.sum())
+    if far.any():
+        farthest = float(reach[layer.triangles[far]].max())
+        fact.far_uv[layer.index] = FarUv(int(far.sum()), farthest, allowed)
     triangles = layer.triangles.copy()
-    known = triangles[:, 0] >= 0
-    triangles[known & bad[triangles].any(axis=1)] = -1
+    triangles[wrong] = -1
     return triangles
 
 

@@ -7,7 +7,7 @@ rest on, and leaves the others None. A check never reads a group it did not name
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     import numpy as np
@@ -72,6 +72,14 @@ class IslandColumns:
         return len(self.part)
 
 
+class FarUv(NamedTuple):
+    """triangles: how many. farthest, allowed: tiles from 0, 0."""
+
+    triangles: int
+    farthest: float
+    allowed: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PartFacts:
     """One mesh part as the checks see it. island: (m,) int32 island row of each triangle per UV layer, -1 without UVs."""
@@ -89,6 +97,7 @@ class PartFacts:
     island_of: dict[int, NDArray[np.int32]] = field(default_factory=dict)
     without_uv: dict[int, int] = field(default_factory=dict)  # UV layer -> triangles that have none on it
     bad_uv: dict[int, int] = field(default_factory=dict)  # UV layer -> triangles with NaN or infinite UVs
+    far_uv: dict[int, FarUv] = field(default_factory=dict)  # UV layer -> triangles with UVs beyond any sense, where any
 
 
 @dataclass(frozen=True, slots=True, eq=False)

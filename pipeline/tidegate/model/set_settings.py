@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from .check import Limit
 
+FARTHEST_UV = 1000.0
+
 SETTINGS: tuple[Limit, ...] = (
     Limit(
         "assumed_map_px",
@@ -19,5 +21,15 @@ SETTINGS: tuple[Limit, ...] = (
         "texts",
         ("base_color", "normal", "roughness", "metalness", "occlusion", "emission", "opacity", "height"),
         explanation="whose map gives a material its size in texels: the first slot of this list that has a map",
+    ),
+    Limit(
+        "farthest_uv",
+        "number",
+        FARTHEST_UV,
+        unit="tiles",
+        low=1,
+        high=4096,
+        explanation="from 0, 0, across or up: triangles with a UV farther away are told by uvs-missing and measured no further. "
+        "From 1024 on, stored UVs (single precision, IEEE 754) are half a texel of a map of 4096 apart",
     ),
 )
