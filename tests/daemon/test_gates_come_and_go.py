@@ -11,17 +11,23 @@ import signal
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from tests.daemon.stepped import World, everything, loop, put, setup
+from tests.gate.bench import Bench
+from tidegate.daemon import one_gate
 from tidegate.daemon.gates import in_the_way
 from tidegate.daemon.loop import Loop
 from tidegate.daemon.setup import Everything, GateSetup
 from tidegate.daemon.workers import Answer, InProcess
+from tidegate.errors import TransientFault
+from tidegate.gate import ticket
 from tidegate.gate.lock import held, holder
 from tidegate.gate.settings import GatePaths
+from tidegate.gate.ticket import Ticket
 
 
 @pytest.fixture
@@ -288,3 +294,29 @@ def test_json_lines_of_all_this_parse(world: World, tmp_path: Path) -> None:
     assert all({"time", "level", "message"} <= set(line) for line in lines)
     assert {"claimed", "a gate closes", "a drop goes aside", "stopping"} <= {line["message"] for line in lines}
     assert out.getvalue().isascii() and "\x1b" not in out.getvalue()
+
+
+def test_a_gate_that_fails_half_opened_waits_and_lets_go_of_what_it_read(
+    world: World, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two claimed drops, and the disk does not give the second ticket until 30 s have passed."""
+    bench = Bench(tmp_path)
+    claimed = []
+    for drop in ("bell", "crate"):
+        bench.put(f"{drop}/{drop}.obj", b"fine")
+        claimed.append(bench.claim())
+    gate = replace(setup(tmp_path, "harbour"), paths=bench.paths)
+
+    def read(path: Path) -> Ticket:
+        if path.stem == max(each.ticket for each in claimed) and world.now < 1030.0:
+            raise TransientFault("could not read a ticket", path=str(path))
+        return ticket.read(path)
+
+    monkeypatch.setattr(one_gate, "ticket", SimpleNamespace(read=read))
+    held_then: list[int] = []
+    made = loop(world, gate)
+    world.at(20.0, lambda: held_then.extend(len(each._claimed) for each in made._gates))
+    world.at(200.0, made.stop)
+    made.run()  # the wake would say "the loop spins"
+    assert held_then == [0], "the lock is free meanwhile: what another process may serve is not ours to put back"
+    assert sorted(path.name for path in bench.paths.delivery.glob("*/*/v001/*.obj")) == ["bell.obj", "crate.obj"]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from tests.daemon.judges import Weighty, by_name
+from tidegate.daemon import worker_main
 from tidegate.daemon.setup import DropLimits, WorkerRules
 from tidegate.daemon.workers import Answer, Job, Workers
 from tidegate.gate.identity import Deliveries
@@ -169,3 +172,23 @@ def test_what_judges_is_sent_once_a_process_and_again_when_it_is_another(clock: 
             assert Weighty.pickled - before == sent, number
     finally:
         workers.close()
+
+
+@pytest.mark.parametrize(
+    ("system", "peak", "swollen"),
+    [
+        # getrusage(2): KiB on Linux, bytes on macOS; 512 MiB are 524,288 KiB and 536,870,912 bytes.
+        ("linux", 524_288, False),
+        ("linux", 524_289, True),
+        ("darwin", 536_870_912, False),
+        ("darwin", 536_870_913, True),
+    ],
+)
+def test_memory_at_its_peak_is_told_in_the_units_of_the_system(
+    monkeypatch: pytest.MonkeyPatch, system: str, peak: int, swollen: bool
+) -> None:
+    monkeypatch.setattr(sys, "platform", system)
+    monkeypatch.setattr(
+        worker_main, "resource", SimpleNamespace(RUSAGE_SELF=0, getrusage=lambda who: SimpleNamespace(ru_maxrss=peak))
+    )
+    assert worker_main._swollen() is swollen

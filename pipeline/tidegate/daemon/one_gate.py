@@ -146,6 +146,7 @@ class GateAtWork:
             ours = True
             self._begin()
         except GateFault as fault:
+            self._claimed.clear()  # read anew when it opens; without the lock they are not ours
             self._stays_shut(fault, now, ours)
             self._lock.close()
             return

@@ -10,6 +10,7 @@ import contextlib
 import ctypes
 import os
 import signal
+import sys
 from multiprocessing.connection import Connection
 from pathlib import Path
 from types import ModuleType
@@ -60,7 +61,8 @@ def _swollen() -> bool:
     """
     if resource is None:
         return False
-    return bool(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > SWOLLEN >> 10)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return bool(peak * (1 if sys.platform == "darwin" else 1024) > SWOLLEN)  # bytes there, KiB elsewhere (getrusage(2))
 
 
 def _last_place(error: BaseException) -> str:
