@@ -107,3 +107,33 @@ def _tried_again(bench: Bench) -> tuple[publish.Delivered, ...]:
     prepared = one_drop.prepare(ticket.read(file), bench.layout, bench.rules)
     outcomes = judge(Path(prepared.root), prepared.context)
     return one_drop.finish(prepared, outcomes, bench.layout, NOW, lambda delivered: None)
+
+
+def test_a_spoilt_list_of_known_trees_stops_no_gate(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    before = bench.layout.known_trees.read_bytes()
+    bench.layout.known_trees.write_bytes(b"\xff\x00\xfe" + before[3:])  # no UTF-8
+    bench.layout.prepare()
+    assert bench.layout.known_trees.read_bytes() == before
+
+
+def test_a_step_of_recovery_whose_look_fails_is_a_fault_of_that_step(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench = Bench(tmp_path)
+    bench.put("crate/crate.obj")
+    taken = bench.claim()
+    bench.layout.ticket_file(taken.ticket).write_bytes(b"{}")  # so its files go aside
+    steps = recover.plan(bench.layout)
+    real = Path.exists
+
+    def exists(self: Path) -> bool:
+        if self.suffix == ".json" and self.parent.name == "tickets":
+            raise OSError(errno.EIO, "Input/output error", str(self))
+        return real(self)
+
+    monkeypatch.setattr(Path, "exists", exists)
+    (result,) = recover.carry_out(steps, bench.layout, bench.rules, NOW, lambda delivered: None)
+    assert isinstance(result.fault, TransientFault) and result.fault.came.startswith("EIO")
+    monkeypatch.undo()
+    assert (bench.layout.claimed_folder(taken.ticket) / "drop/crate/crate.obj").exists()

@@ -104,7 +104,7 @@ class Layout:
     def _known(self) -> list[str]:
         with disk_step("could not read which trees were made", self.known_trees):
             try:
-                return self.known_trees.read_text("utf-8").splitlines()
+                return self.known_trees.read_text("utf-8", "replace").splitlines()  # spoilt lines are no tree of ours
             except FileNotFoundError:
                 return []
 

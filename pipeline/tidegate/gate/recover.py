@@ -39,7 +39,7 @@ from pathlib import Path
 from tidegate.errors import GateFault, PermanentFault
 
 from . import claim, durable, handing, ticket
-from .faults import Changed, disk_step, shown
+from .faults import Changed, disk_step, fault_of, shown
 from .hand_over import Enter, set_aside
 from .layout import Layout
 from .publish import Delivered, publish
@@ -150,6 +150,8 @@ def _do(step: Step, layout: Layout, rules: GateRules, now: datetime, enter: Ente
         return Result(step)  # it was given back whole and settles anew
     except GateFault as fault:
         return Result(step, fault)
+    except OSError as error:  # of a mere look whether something is there
+        return Result(step, fault_of(error, "could not look at what a crash left", path))
     return Result(step)
 
 
