@@ -6,6 +6,7 @@ by the same steps as it would be alone, so what comes out is the same bit for bi
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable
 from threading import Thread
@@ -32,8 +33,10 @@ class Meanwhile(Generic[Result]):
         self._broke: BaseException | None = None
         self._thread: Thread | None = None
         if beside:
-            self._thread = Thread(target=self._run, daemon=True)
-            self._thread.start()
+            thread = Thread(target=self._run, daemon=True)
+            with contextlib.suppress(RuntimeError):  # no room for one more: done when it is asked for
+                thread.start()
+                self._thread = thread
 
     def result(self) -> Result:
         """What the work gave, waited for; raises what it raised."""

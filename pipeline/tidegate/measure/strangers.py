@@ -52,11 +52,13 @@ class Strangers:
                 if picture.palette or picture.bare or picture.role != "model":
                     continue
                 layout = PaintedLayout(columns, picture, layouts, size, 0)
-                if not left or not layout.whole or not (layout.labels >= 0).any():
+                if not layout.whole or not (layout.labels >= 0).any():
                     continue
-                left -= 1
                 shown = f"{picture.key} of {name or 'this prop'}" if len(pictures) > 1 or not name else name
                 yield (-1 if name else number), shown, layout.bands
+                left -= 1
+                if not left:
+                    return  # and measure no further prop
 
     def _all(self) -> Iterator[tuple[str, IslandColumns, Sequence[Picture], Sequence[LaidOut]]]:
         yield ("", *self._own)
