@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.gate.bench import NOW, Bench
-from tidegate.gate import claim, make_ticket, one_drop
+from tidegate.errors import TransientFault
+from tidegate.gate import claim, durable, make_ticket, one_drop, ticket
 from tidegate.gate.manifest import faults_in
 from tidegate.gate.outcome import Outcome
 
@@ -98,6 +99,30 @@ def test_giving_back_restores_the_returned_folder(bench: Bench) -> None:
     assert home.is_dir()
     assert bench.files("inbox") == {"net_float_base_color.png": b"mended"}
     assert faults_in(home) == []
+
+
+@pytest.mark.parametrize("again", ["give back", "take"])
+def test_while_the_returned_tree_is_not_there_the_ticket_stays(bench: Bench, again: str) -> None:
+    """Its volume is not mounted: the folder that was taken out of sight is on it, and comes back with it."""
+    before = bench.files("returned")
+    bench.put("net_float_base_color.png", b"mended")
+    taken = bench.ticket()
+    durable.write_file(bench.layout.ticket_file(taken.ticket), ticket.to_bytes(taken))
+    claim._take_completed(taken, bench.layout)  # and there the machine stopped
+    volume = bench.paths.returned.rename(bench.base / "volume")
+    bench.paths.returned.mkdir()
+    with pytest.raises(TransientFault, match="a tree of the gate is gone"):
+        if again == "take":
+            claim.take(taken, bench.layout, bench.rules)
+        else:
+            claim.give_back(taken, bench.layout)
+    assert bench.layout.ticket_file(taken.ticket).exists()
+    assert list(bench.paths.returned.iterdir()) == []
+    bench.paths.returned.rmdir()
+    volume.rename(bench.paths.returned)
+    claim.give_back(taken, bench.layout)
+    assert (bench.files("returned"), bench.files("inbox")) == (before, {"net_float_base_color.png": b"mended"})
+    assert list(bench.layout.tickets.iterdir()) == []
 
 
 def test_another_gates_return_is_not_touched(tmp_path: Path, bench: Bench) -> None:

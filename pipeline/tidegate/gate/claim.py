@@ -67,8 +67,10 @@ def give_back(taken: Ticket, layout: Layout) -> None:
     """Move everything back to where it came from, then tear up the ticket. May be repeated after a crash.
 
     Where a new file has the old name meanwhile, the older one comes back as `<stem>~<ticket><suffix>` beside it.
+    Raises TransientFault, with nothing given back, while the tree of a returned prop that was taken along is not there.
     """
     home = layout.claimed_folder(taken.ticket)
+    _require_returned(taken, layout)
     for move in taken.moves:
         claimed, source = home / move.to, Path(move.source)
         if _looked_at(claimed) is None:
@@ -163,6 +165,7 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     """Move the returned prop's folder out of sight in one step, so that nobody sees it half taken."""
     if not taken.completes:
         return
+    _require_returned(taken, layout)
     away, folder = layout.taken(taken.ticket), Path(taken.completes)
     if away.is_dir() or any((layout.claimed_folder(taken.ticket) / move.to).exists() for move in taken.moves):
         return  # an earlier try did it
@@ -174,10 +177,19 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     durable.sync_folder(folder.parent)
 
 
+def _require_returned(taken: Ticket, layout: Layout) -> None:
+    """A folder that was taken along is not gone because its tree is: without the ticket nobody would ever find it."""
+    if taken.completes:
+        layout.require(layout.paths.returned)
+
+
 def _give_completed_back(taken: Ticket, layout: Layout) -> None:
     """Move it back under its name; under a free one beside it where that was taken meanwhile."""
     away = layout.taken(taken.ticket)
-    if not taken.completes or not away.is_dir():
+    if not taken.completes:
+        return
+    if not away.is_dir():
+        _require_returned(taken, layout)  # it went meanwhile, and what was taken along with it?
         return
     _move_anywhere(away, Path(taken.completes), taken.ticket)
     durable.sync_folder(Path(taken.completes).parent)
