@@ -94,6 +94,21 @@ def test_a_new_file_under_the_old_name_is_not_replaced_by_giving_back(bench: Ben
     assert bench.files("inbox") == {"crate/crate.obj": b"new", f"crate/crate~{taken.ticket}.obj": b"old"}
 
 
+def test_nothing_is_given_back_below_the_mount_point_of_an_inbox_that_is_gone(bench: Bench) -> None:
+    bench.put("crate/crate.obj", b"mesh")
+    taken = bench.claim()
+    volume = bench.paths.inbox.rename(bench.base / "volume")
+    with pytest.raises(TransientFault, match="the inbox is gone"):
+        claim.give_back(taken, bench.layout)
+    assert not bench.paths.inbox.exists()
+    assert (claimed(bench), ticket.read(bench.layout.ticket_file(taken.ticket))) == (
+        {"drop/crate/crate.obj": b"mesh"}, taken
+    )  # fmt: skip
+    volume.rename(bench.paths.inbox)
+    claim.give_back(taken, bench.layout)
+    assert (bench.files("inbox"), claimed(bench)) == ({"crate/crate.obj": b"mesh"}, {})
+
+
 def test_hard_links_are_broken(bench: Bench, tmp_path: Path) -> None:
     mesh = bench.put("crate/crate.obj", b"mesh")
     bench.put("crate/b.obj")

@@ -67,9 +67,11 @@ def give_back(taken: Ticket, layout: Layout) -> None:
     """Move everything back to where it came from, then tear up the ticket. May be repeated after a crash.
 
     Where a new file has the old name meanwhile, the older one comes back as `<stem>~<ticket><suffix>` beside it.
-    Raises TransientFault, with nothing given back, while the tree of a returned prop that was taken along is not there.
+    Raises TransientFault, with nothing given back, while the inbox is not there, or the tree of a returned prop that was
+    taken along.
     """
     home = layout.claimed_folder(taken.ticket)
+    _require_inbox(layout.paths.inbox)
     _require_returned(taken, layout)
     for move in taken.moves:
         claimed, source = home / move.to, Path(move.source)
@@ -180,7 +182,21 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
 def _require_returned(taken: Ticket, layout: Layout) -> None:
     """A folder that was taken along is not gone because its tree is: without the ticket nobody would ever find it."""
     if taken.completes:
-        layout.require(layout.paths.returned)
+        with disk_step("could not look at a tree of the gate", layout.paths.returned):
+            layout.require(layout.paths.returned)
+
+
+def _require_inbox(inbox: Path) -> None:
+    """An inbox that is gone is one whose volume is not mounted: what is given back must not end up below its mount point."""
+    if not _is_folder(inbox):
+        raise TransientFault(
+            "the inbox is gone",
+            path=shown(inbox),
+            expected="the folder that the drop came from",
+            came="no such folder",
+            done="nothing was given back; the drop stays claimed",
+            help="mount it again, or make the folder anew",
+        )
 
 
 def _give_completed_back(taken: Ticket, layout: Layout) -> None:
@@ -188,7 +204,7 @@ def _give_completed_back(taken: Ticket, layout: Layout) -> None:
     away = layout.taken(taken.ticket)
     if not taken.completes:
         return
-    if not away.is_dir():
+    if not _is_folder(away):
         _require_returned(taken, layout)  # it went meanwhile, and what was taken along with it?
         return
     _move_anywhere(away, Path(taken.completes), taken.ticket)
@@ -280,6 +296,11 @@ def _is_as_seen(move: Move) -> bool:
         move.inode,
         move.device,
     )
+
+
+def _is_folder(path: Path) -> bool:
+    with disk_step("could not look at a folder", path):
+        return path.is_dir()
 
 
 def _is_file(path: Path | str) -> bool:
