@@ -61,7 +61,10 @@ def same_picture(one: Signature, other: Signature) -> str:
     if one.size != other.size:
         limit = NEAR + NEAR_SCALED * _contrast(a)
     near = (np.abs(a - b) <= limit).all(axis=2)
-    return "same" if float(near.mean()) >= ALIKE else "different"
+    # Two pictures that are black but for an island are alike nearly everywhere: only what stands out of either counts.
+    counted = _stands_out(a) | _stands_out(b)
+    share = float(near[counted].mean()) if counted.any() else float(near.mean())
+    return "same" if share >= ALIKE else "different"
 
 
 def _whole_cells(image: Image, colors: int) -> NDArray[np.int64]:
@@ -90,6 +93,11 @@ def _rows_between(image: Image, low: float, high: float) -> NDArray[np.float64]:
 
 def _deviation(cells: NDArray[np.float32]) -> float:
     return float(np.sqrt(cells.reshape(-1, cells.shape[2]).var(axis=0).sum()))
+
+
+def _stands_out(cells: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Cells that are not of the middle value of all, in any channel."""
+    return np.asarray((np.abs(cells - np.median(cells, axis=(0, 1))) > NEAR).any(axis=2))
 
 
 def _halved(cells: NDArray[np.float32]) -> NDArray[np.float32]:
