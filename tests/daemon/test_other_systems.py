@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import signal
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from tidegate.daemon import worker_main, workers
 from tidegate.gate import durable, proof
 from tidegate.gate.scan import look
 from tidegate.gate.settings import GateRules
+from tidegate.load import references
 from tidegate.measure import held_memory
 
 
@@ -145,3 +147,45 @@ def test_without_sighup_and_with_sigbreak_the_loop_stops_by_that(
 def test_memory_is_held_on_linux_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "platform", "win32")
     assert held_memory.hold_memory() is False
+
+
+def test_with_an_older_c_library_moves_replace_nothing_either(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(durable, "_renameat2", lambda: None)
+    for name in ("a", "c"):
+        (tmp_path / name).write_bytes(name.encode())
+    durable.move_new(tmp_path / "a", tmp_path / "b")
+    with pytest.raises(durable.NameTaken):
+        durable.move_new(tmp_path / "c", tmp_path / "b")
+    assert (tmp_path / "b").read_bytes() == b"a" and (tmp_path / "c").exists() and not (tmp_path / "a").exists()
+
+
+@pytest.mark.parametrize("target", ["C:\\secret\\x.png", "\\\\server\\share\\x.png", "..\\x.png"])
+def test_on_windows_links_out_of_the_drop_are_told_by_their_spelling(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, target: str
+) -> None:
+    drop = tmp_path / "drop"
+    drop.mkdir()
+    (drop / "map.png").symlink_to(target)
+    monkeypatch.setattr(references, "os", _Posing(os))
+    assert references._Tree(drop, None)._follow("map.png") == (references._OUTSIDE, "")
+
+
+LOCK = """
+import contextlib, sys, types
+from pathlib import Path
+from tidegate.gate import faults, proof
+held = []
+fake = types.ModuleType("msvcrt")
+fake.LK_NBLCK, fake.locking = 2, lambda descriptor, kind, count: held.append((kind, count))
+sys.modules["msvcrt"], sys.platform = fake, "win32"
+from tidegate.gate import lock
+with lock.held(Path(sys.argv[1])):
+    print(held, "tidegate.gate.lock_posix" in sys.modules, Path(sys.argv[1]).read_bytes()[:1])
+"""
+
+
+def test_on_windows_the_lock_is_that_of_its_c_library(tmp_path: Path) -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", LOCK, str(tmp_path / "lock")], capture_output=True, text=True, check=True
+    )
+    assert told.stdout == "[(2, 1)] False b'\\x00'\n"
