@@ -29,7 +29,9 @@ Examples:
 {EXPLAINED}""",
 )
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
-@click.option("--set", "set_name", metavar="NAME", help="Judge by this rule set, whatever names and orders say.")
+@click.option(
+    "--set", "set_name", metavar="NAME", help="Judge by this rule set, a name or a file, whatever names and orders say."
+)
 @click.option("--gate", metavar="NAME", help="Judge on the terms of this gate of the configuration.")
 @click.option("--report", "report_dir", metavar="DIR", help="Write report and pictures of every prop into this folder.")
 @click.option("--unit", metavar="UNIT", help="Unit of files that state none: m, cm, mm, in, ft, or metres per unit.")

@@ -77,8 +77,8 @@ def show(configuration: Configuration, gates: Sequence[Gate], output: str) -> in
             if row["verdict"] is None:
                 click.echo(printable(f"{row['gate']}: {row['drop']}: {row['reason']}"))
                 continue
-            verdict = f"{row['prop']} would be {row['verdict']}, into {row['to']}"
-            click.echo(printable(f"{row['gate']}: {row['drop']}: {verdict}"))
+            told = f"{row['prop']} would be {row['verdict']}, into {row['to']}"
+            click.echo(printable(f"{row['gate']}: {row['drop']}: {told}"))
             if row["reason"]:
                 click.echo(printable(f"  {row['reason']}"))
         click.echo("nothing was moved" if rows else "nothing to take in")

@@ -25,7 +25,9 @@ Examples:
 {told(done="explained", wrongly="there is no such check or rule set, or asked wrongly")}""",
 )
 @click.argument("check", required=False)
-@click.option("--set", "set_name", metavar="NAME", help="Show level and limits as this rule set has them.")
+@click.option(
+    "--set", "set_name", metavar="NAME", help="Show level and limits as this rule set, a name or a file, has them."
+)
 @click.option("--config", metavar="FILE", help="Configuration whose rule folders are searched too.")
 @format_option
 def command(check: str | None, set_name: str | None, config: str | None, output: str) -> int:

@@ -222,7 +222,7 @@ class Gate(_Table):
     up_axis: Annotated[str, _one_of(*UP_AXES)] = "y"
     """The axis that points up in those formats: `y` or `z`."""
     place: FieldNames = ("category",)
-    """Folders between the delivery folder and the prop: name fields, outermost first."""
+    """Folders between the delivery folder and the prop: name fields, outermost first. `no_category` for a name without one."""
     pictures: Pictures = ("fault_sheet", "cut_out")
     """Pictures beside each report: any of `fault_sheet`, `cut_out`, `guide_sheet`, `density_map`, `stretch_map`."""
     limits: Annotated[Limits, Field(default_factory=Limits)]
