@@ -71,6 +71,8 @@ def command(prop: str | None, gates: tuple[str, ...], last: int, rebuild: bool, 
         for row in rows:
             same = " (unchanged)" if row.same else ""
             click.echo(printable(f"{row.handed_at}  {row.prop:<24} {row.verdict:<9} {row.path}{same}"))
+            if prop and row.reason:
+                click.echo(printable(f"  {row.reason.removeprefix(f'{row.prop} {row.verdict} ')}"))
     if not rows:
         click.echo(f"tidegate: no history{f' of {prop}' if prop else ''}", err=True)
         return 4
