@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -18,9 +18,8 @@ class Case:
 
     more: lays links and the like.
 
-    verdict: what must come out, "any" where the finding decides. told: a pattern that one `check: message`, or one
-    `aside: what; came`, must fit.
-    stays: the drop must never be taken in.
+    verdict: what must come out. told: a pattern that one `check: message`, or one `aside: what; came`, must fit.
+    stays: the drop must never be taken in. like: the drop whose verdict and findings this one must have, name for name.
     """
 
     name: str
@@ -30,12 +29,20 @@ class Case:
     verdict: str = "returned"
     more: Callable[[Path], None] | None = None
     stays: bool = False
+    like: str = ""
 
 
 def folder(name: str, told: str, files: Mapping[str, bytes | Callable[[], bytes]], verdict: str = "returned") -> Case:
     """A folder drop of that name; its files' paths are relative to it."""
     inner: dict[str | bytes, bytes | Callable[[], bytes]] = {f"{name}/{path}": data for path, data in files.items()}
     return Case(name, name, told, inner, verdict)
+
+
+def drop_of(name: str, told: str, mesh: bytes, verdict: str = "returned", suffix: str = "glb", like: str = "") -> Case:
+    """A folder drop of one mesh file and the map that it names."""
+    name = f"furniture_{name}"
+    made = folder(name, told, {f"{name}.{suffix}": mesh, "crate_base_color.png": good_map()}, verdict)
+    return replace(made, like=like)
 
 
 def crate(**materials: str) -> GltfBuilder:

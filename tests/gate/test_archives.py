@@ -180,3 +180,22 @@ def test_a_name_that_is_a_file_and_a_folder_is_refused(tmp_path: Path, names: tu
     archive = zipped(tmp_path / "x.zip", dict.fromkeys(names, b"1"))
     with pytest.raises(UnreadableFile, match="a file and a folder"):
         unpack(archive, tmp_path / "out", LIMITS)
+
+
+@pytest.mark.parametrize("kind", ["zip", "tar.gz"])
+@pytest.mark.parametrize(("letter", "count"), [("x", 251), ("船", 83)])
+def test_both_sides_of_the_longest_name(tmp_path: Path, kind: str, letter: str, count: int) -> None:
+    """255 bytes fit (NAME_MAX of Linux): 251 letters of one byte and `.glb`; 83 of three are 249, and 84 are 252."""
+    for more, fits in ((0, True), (1, False)):
+        name = f"a/{letter * (count + more)}.glb"
+        archive = tmp_path / f"{more}.{kind}"
+        if kind == "zip":
+            zipped(archive, {name: b"x"})
+        else:
+            tarred(archive, (tar_info(name), b"x"))
+        if fits:
+            unpack(archive, tmp_path / f"out{more}", LIMITS)
+            assert (tmp_path / f"out{more}" / name).read_bytes() == b"x"
+        else:
+            with pytest.raises(UnreadableFile, match="too long"):
+                unpack(archive, tmp_path / f"out{more}", LIMITS)

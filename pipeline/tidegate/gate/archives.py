@@ -24,7 +24,7 @@ from tidegate.errors import LimitExceeded, UnreadableFile
 from . import durable
 from .archive_limits import ArchiveLimits
 from .faults import NameTaken, shown
-from .names import same_to_some
+from .names import LONGEST, same_to_some
 
 SUFFIXES = (".zip", ".tar.gz", ".tgz")
 _CHUNK = 1 << 20
@@ -122,6 +122,8 @@ def _safe_parts(archive: Path, name: str) -> tuple[str, ...]:
     parts = tuple(part for part in name.split("/") if part not in ("", "."))
     if not parts or ".." in parts:
         raise _bad(archive, "a member leads outside the archive", shown(name))
+    if any(len(part.encode("utf-8", "surrogatepass")) > LONGEST for part in parts):
+        raise _bad(archive, f"a member's name is too long: at most {LONGEST} bytes a part", shown(name))
     return parts
 
 

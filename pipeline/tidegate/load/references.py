@@ -87,8 +87,10 @@ class DropFolder:
                 if relative.startswith(prefix):
                     root, inner = library, relative[len(prefix) :]
                     break
-        parts = None if _leads_outside(inner) else _normal_parts("", inner)
+        parts = None if inner.startswith("/") else _normal_parts("", inner)
         status, real = self._tree(root).real_path(parts) if parts else (_OUTSIDE, "")
+        if status != _PRESENT and _leads_outside(inner):  # `co:lon.obj` may be the name of a file that lies here
+            status = _OUTSIDE
         if status == _OUTSIDE:
             raise UnreadableFile(
                 "the path leads outside the drop",
