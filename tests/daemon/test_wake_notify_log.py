@@ -7,6 +7,7 @@ import io
 import json
 import os
 import socket
+import warnings
 from datetime import UTC, datetime
 from multiprocessing import connection
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from tidegate.cli.main import exit_code
 from tidegate.daemon.log import Log
 from tidegate.daemon.notify import Notify
 from tidegate.daemon.wake import PipeWake, Watch, file_system_of, has_native_events
@@ -229,3 +231,29 @@ def test_a_really_full_log_stops_nothing() -> None:
     finally:
         with pytest.raises(OSError, match="No space left"):  # it was as full as the test says
             out.close()
+
+
+def test_what_a_library_warns_of_is_a_line_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(warnings, "showwarning", warnings.showwarning)  # put back afterwards
+    out = io.StringIO()
+    Log("json", out=out).hear_warnings()
+    warnings.showwarning("two\nlines", UserWarning, "lib.py", 7)
+    told = json.loads(out.getvalue())
+    assert (told["level"], told["what"], told["kind"], told["at"]) == (
+        "warning",
+        "two\\nlines",
+        "UserWarning",
+        "lib.py:7",
+    )
+
+
+def test_a_daemon_that_cannot_start_says_so_in_the_form_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(warnings, "showwarning", warnings.showwarning)
+    (tmp_path / "tidegate.toml").write_text("[[gate]]\nnam = 1\n")
+    assert exit_code(["watch", "--log", "json", "--config", str(tmp_path / "tidegate.toml")]) == 2
+    told = json.loads(capsys.readouterr().err)
+    assert (told["level"], told["message"], told["path"]) == ("error", "tidegate ends", str(tmp_path / "tidegate.toml"))
+    assert exit_code(["watch", "--config", str(tmp_path / "tidegate.toml")]) == 2
+    assert capsys.readouterr().err.startswith("tidegate: ")
