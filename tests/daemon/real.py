@@ -89,7 +89,7 @@ def daemon(
             process.wait()
 
 
-def comes(wanted: Callable[[], Any], seconds: float = 60.0) -> Any:
+def comes(wanted: Callable[[], Any], seconds: float = 180.0) -> Any:  # a busy machine is slow, not wrong
     """What `wanted` gives once that is something; fails when it stays nothing."""
     end = time.monotonic() + seconds
     while not (found := wanted()):
