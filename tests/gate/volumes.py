@@ -27,14 +27,13 @@ def read_only(path: Path, yes: bool) -> None:
 
 
 def fill(path: Path, yes: bool, size: str = "64m") -> None:
-    """Make it as small as what is in it, or as large as it was."""
+    """Make it as small as what is in it, or as large as it was.
+
+    Never smaller than a block: size 0 means no limit (tmpfs(5)), and none can be set after that.
+    """
     status = os.statvfs(path)
-    _run(
-        "mount",
-        "-o",
-        f"remount,size={(status.f_blocks - status.f_bfree) * status.f_frsize if yes else size}",
-        str(path),
-    )
+    used = max(1, status.f_blocks - status.f_bfree) * status.f_frsize
+    _run("mount", "-o", f"remount,size={used if yes else size}", str(path))
 
 
 def move(source: Path, target: Path) -> None:
