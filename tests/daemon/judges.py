@@ -29,6 +29,11 @@ def by_name(root: Path, context: DropContext) -> list[Outcome]:
     return judge(root, context)
 
 
+def leave_at_once(line: object, parent: int) -> None:
+    """A process that ends before it has begun."""
+    os._exit(7)
+
+
 class Weighty:
     """Gives its name as the reason; counts how often it was pickled."""
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import json
 import sys
 import time
 from collections.abc import Iterator
@@ -10,8 +12,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.daemon.judges import Weighty, by_name
+from tests.daemon.judges import Weighty, by_name, leave_at_once
 from tidegate.daemon import worker_main
+from tidegate.daemon.log import Log
 from tidegate.daemon.setup import DropLimits, WorkerRules
 from tidegate.daemon.workers import Answer, Job, Workers
 from tidegate.gate.identity import Deliveries
@@ -128,6 +131,40 @@ def test_a_process_that_swelled_is_replaced(workers: Workers, tmp_path: Path) ->
         pids.append(workers._workers[0].process.pid)
         assert next_answers(workers, 1)[name].outcomes
     assert pids[0] == pids[1] != pids[2]
+
+
+def test_a_process_that_cannot_begin_is_not_the_fault_of_its_drop(
+    clock: Clock, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = io.StringIO()
+    workers = Workers(RULES, clock, Log("json", out=out))
+    try:
+        with monkeypatch.context() as patch:
+            patch.setattr(worker_main, "serve", leave_at_once)
+            workers.submit(job(tmp_path, "fine"))
+            end = time.monotonic() + 60
+            while workers.next_deadline() != 1.0 and time.monotonic() < end:
+                assert workers.answers(0.0) == []
+                time.sleep(0.01)
+        line = json.loads(out.getvalue())
+        assert line["message"] == "no process to examine drops in" and line["again_in"] == 1.0
+        clock.now = 0.99
+        assert workers.answers(clock.now) == [] and workers.connections() == []
+        clock.now = 1.0
+        assert next_answers(workers, 1, 1.0)["fine"].outcomes
+    finally:
+        workers.close()
+
+
+def test_a_process_that_ends_while_idle_costs_no_drop(workers: Workers, clock: Clock, tmp_path: Path) -> None:
+    workers.submit(job(tmp_path, "fine"))
+    assert next_answers(workers, 1)
+    process = workers._workers[0].process
+    process.kill()
+    process.join()
+    workers.submit(job(tmp_path, "fine again"))
+    clock.now = 1.0
+    assert next_answers(workers, 1, 1.0)["fine again"].outcomes
 
 
 def test_both_sides_of_the_size_limit(workers: Workers, tmp_path: Path) -> None:

@@ -95,7 +95,7 @@ def _work(
     setups = all_of_it.gates
     loop = Loop(
         setups,
-        Workers(all_of_it.workers, time.monotonic),
+        Workers(all_of_it.workers, time.monotonic, log),
         rules=all_of_it.rules,
         log=log,
         reload=_reloader(path, gates),

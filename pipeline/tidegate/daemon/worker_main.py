@@ -22,6 +22,8 @@ try:
 except ImportError:  # Windows
     resource = None
 
+BEGUN = "begun"
+"""The first thing a process says: what goes wrong before it is not the doing of any drop."""
 DONE, FAILED, TOO_MUCH = "done", "failed", "too much memory"
 SWOLLEN = 512 << 20
 """Bytes of resident memory at its peak; a prop with three maps of 2048 stays below it."""
@@ -32,6 +34,7 @@ def serve(line: Connection, parent: int) -> None:
     """Examine what comes down the line until it closes. memory: bytes of address space a drop may take, 0 for any."""
     _confine(parent)
     _keep_quiet()
+    line.send(BEGUN)
     known: dict[str, Any] = {}
     while True:
         try:

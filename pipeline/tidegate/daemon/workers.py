@@ -23,7 +23,10 @@ from tidegate.gate.faults import shown
 from tidegate.gate.outcome import DropContext, Examine, Outcome
 
 from . import worker_main
+from .log import Log
 from .setup import DropLimits, WorkerRules
+
+FIRST_PAUSE, LONGEST_PAUSE = 1.0, 60.0  # seconds until a process is tried again that could not begin
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +101,21 @@ class _Worker:
     job: Job | None = None
     deadline: float = 0.0
     done: int = 0
+    begun: bool = False
     told: dict[str, Examine] = field(default_factory=dict)
 
 
 class Workers:
-    """The real ones. clock: monotonic seconds, for the time limit."""
+    """The real ones. clock: monotonic seconds, for the time limit.
 
-    def __init__(self, rules: WorkerRules, clock: Callable[[], float]) -> None:
+    A process that ends before it has begun (no memory, no more processes allowed) is not the doing of its drop: the drop is
+    handed out again after a pause, and the log says so.
+    """
+
+    def __init__(self, rules: WorkerRules, clock: Callable[[], float], log: Log | None = None) -> None:
         self.rules = rules
+        self._log = log or Log(level="error")
+        self._pause, self._rest_until = 0.0, 0.0
         self._clock = clock
         self._count = max(2, rules.count)
         self._context = multiprocessing.get_context("spawn")
@@ -129,7 +139,7 @@ class Workers:
         ready = set(wait([worker.line for worker in busy], 0)) if busy else set()
         for worker in busy:
             if worker.line in ready or now >= worker.deadline:
-                self._answers.append(self._from(worker, worker.line in ready))
+                self._answers += self._from(worker, worker.line in ready)
                 self._hand_out()
         self._hand_out()
         answers, self._answers = self._answers, []
@@ -141,7 +151,9 @@ class Workers:
     def next_deadline(self) -> float | None:
         if self._answers:
             return 0.0
-        return min((worker.deadline for worker in self._workers if worker.job), default=None)
+        times = [worker.deadline for worker in self._workers if worker.job]
+        times += [self._rest_until] if self._pause and (self._small or self._huge) else []
+        return min(times, default=None)
 
     def cancel(self, key: tuple[str, str]) -> None:
         """Let a job be; its process is ended if it has begun."""
@@ -168,16 +180,33 @@ class Workers:
         self._huge.clear()
 
     def _hand_out(self) -> None:
-        while (queue := self._next_queue()) is not None:
-            worker = next((each for each in self._workers if each.job is None), None) or self._started()
+        while self._clock() >= self._rest_until and (queue := self._next_queue()) is not None:
+            try:
+                worker = next((each for each in self._workers if each.job is None), None) or self._started()
+            except OSError as error:
+                self._take_a_rest(str(error))
+                return
             job = queue.popleft()
             worker.job, worker.deadline = job, self._clock() + job.limits.seconds
             self._number += 1
             try:
                 self._tell(worker, job)
-            except (OSError, ValueError) as error:
-                self._answers.append(_unjudged(job, f"its worker could not be told: {error}", _CRASHED))
+            except OSError as error:  # it ended while it was idle, or before it began
                 self._end(worker)
+                self._hand_out_again(job, str(error))
+            except ValueError as error:
+                self._end(worker)
+                self._answers.append(_unjudged(job, f"its worker could not be told: {error}", _CRASHED))
+
+    def _hand_out_again(self, job: Job, why: str) -> None:
+        (self._huge if job.bytes >= self.rules.huge else self._small).appendleft(job)
+        self._take_a_rest(why)
+
+    def _take_a_rest(self, why: str) -> None:
+        self._pause = min(LONGEST_PAUSE, 2 * self._pause or FIRST_PAUSE)
+        self._rest_until = self._clock() + self._pause
+        help = "free memory or raise the limit of processes; drops wait meanwhile and nothing is lost"
+        self._log("error", "no process to examine drops in", why=why, again_in=self._pause, help=help)
 
     def _tell(self, worker: _Worker, job: Job) -> None:
         gate = job.key[0]
@@ -194,13 +223,29 @@ class Workers:
             return self._huge
         return self._small or None
 
-    def _from(self, worker: _Worker, ready: bool) -> Answer:
-        """What became of a worker's job. ready: something came down its line; else its time is over."""
+    def _from(self, worker: _Worker, ready: bool) -> list[Answer]:
+        """What became of a worker's job, [] when that is not known yet. ready: something came down its line; else its time
+        is over.
+        """
         job = worker.job
         assert job is not None, "only busy workers are asked"
         if not ready:
             self._end(worker)
-            return _unjudged(job, f"examining it took longer than {job.limits.seconds:g} seconds", _TOO_BIG)
+            return [_unjudged(job, f"examining it took longer than {job.limits.seconds:g} seconds", _TOO_BIG)]
+        if worker.begun:
+            return [self._answer(worker, job)]
+        try:
+            worker.begun = worker.line.recv() == worker_main.BEGUN
+        except (EOFError, OSError):
+            worker.process.join(5)
+            why = f"a process {_ending(worker.process.exitcode)} before it could begin"
+            self._end(worker)
+            self._hand_out_again(job, why)
+        else:
+            self._pause = 0.0
+        return []
+
+    def _answer(self, worker: _Worker, job: Job) -> Answer:
         try:
             _, kind, value, swollen = worker.line.recv()
             worker.job = None
