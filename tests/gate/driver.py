@@ -24,7 +24,7 @@ TREES = ("inbox", "work", "delivery", "returned", "aside", "kept")
 
 
 def paths_of(base: Path) -> GatePaths:
-    told = json.loads((base / "paths.json").read_text()) if (base / "paths.json").exists() else {}
+    told = json.loads(content(base / "paths.json")) if (base / "paths.json").exists() else {}
     return GatePaths("harbour", *(Path(told.get(name, base / name)) for name in TREES), owner="slipway")
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 import pytest
 
 from tests.gate.bench import NOW, Bench
 from tidegate.errors import TransientFault
-from tidegate.gate import claim, durable, make_ticket, one_drop, ticket
+from tidegate.gate import claim, durable, handed, make_ticket, one_drop, ticket
 from tidegate.gate.manifest import faults_in
 from tidegate.gate.outcome import Outcome
 
@@ -123,6 +124,20 @@ def test_while_the_returned_tree_is_not_there_the_ticket_stays(bench: Bench, aga
     claim.give_back(taken, bench.layout)
     assert (bench.files("returned"), bench.files("inbox")) == (before, {"net_float_base_color.png": b"mended"})
     assert list(bench.layout.tickets.iterdir()) == []
+
+
+def test_a_record_that_could_not_be_read_once_is_read_again(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    bench.put("net_float_base_color.png", b"mended")
+    real, failures = Path.read_bytes, [OSError(errno.EIO, "Input/output error")]
+
+    def failing(path: Path) -> bytes:
+        if path.name == handed.RECORD and failures:
+            raise failures.pop()
+        return real(path)
+
+    monkeypatch.setattr(Path, "read_bytes", failing)
+    assert bench.ticket().completes
+    assert failures == []
 
 
 def test_another_gates_return_is_not_touched(tmp_path: Path, bench: Bench) -> None:

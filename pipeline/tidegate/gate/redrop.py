@@ -47,7 +47,7 @@ class ReturnedProps:
             names = set()
         self._records = {name: record for name, record in self._records.items() if name in names and record}
         for name in names - self._records.keys():
-            self._records[name] = handed.read(self.tree / name)
+            self._records[name] = _record_in(self.tree / name)
         found = [(self.tree / name, record) for name, record in self._records.items() if record]
         return sorted(found, key=lambda pair: (pair[1].ticket, pair[1].part, pair[0].name), reverse=True)
 
@@ -92,6 +92,17 @@ def story(record: Handed, now: Sequence[tuple[str, str]]) -> RedropStory:
         unchanged=tuple(sorted(path for path in after if before.get(path) == after[path])),
         missing=tuple(sorted(path for path in before if path not in after)),
     )
+
+
+def _record_in(folder: Path) -> Handed | None:
+    """Tried twice, so that one call that fails does not part a mended file from its prop.
+
+    A folder that stays unreadable is passed over: one bad return must not hold up every other drop.
+    """
+    try:
+        return handed.read(folder, raising=True)
+    except OSError:
+        return handed.read(folder)
 
 
 def _begins_with(name: str, prop: str) -> bool:
