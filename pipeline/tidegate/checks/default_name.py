@@ -17,7 +17,7 @@ SHOWN = 5
 WORDS = (
     *("material", "default", "none", "untitled", "unnamed", "new material", "dummy", "test"),
     *("lambert", "phong", "blinn", "standard"),
-    *("object", "mesh", "node", "group", "null", "empty", "polysurface", "shape"),
+    *("object", "mesh", "node", "group", "null", "empty", "shape"),
     *("cube", "box", "plane", "sphere", "icosphere", "cylinder", "cone", "torus", "circle", "curve"),
 )
 
