@@ -106,6 +106,8 @@ def random_layout(rng: np.random.Generator, allowed: Allowed) -> Layout:
         reach = max(np.ptp(shape @ turn.T, axis=0).max() for turn in (first, second))
         shape = shape * ((cell.min() - 2 * rng.uniform(BORDER + 1, BORDER + 4)) / reach)
         halves = cut_in_two(shape, rng) if how else [shape]
+        if len(halves) < 2:
+            how = ""  # the cut only grazed it
         place = free.pop() - _middle(shape, first)
         islands.append(Island(halves[0], first, np.round(place), sheets))
         if how == "seam" and free:
