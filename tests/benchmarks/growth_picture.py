@@ -68,7 +68,7 @@ def machine() -> str:
 
 def table_picture(rows: Sequence[Figure]) -> Image.Image:
     """What was measured, ours, the peer's, how many times, what was wanted."""
-    columns = ((MARGIN, "what"), (610, "tidegate"), (760, "peer"), (890, "times"), (1010, "wanted"))
+    columns = ((MARGIN, "what"), (590, "tidegate"), (720, "peer"), (850, "times"), (950, "wanted"))
     step = line_height(PLAIN) + 8
     lines = [wrapped(row.what, PLAIN, columns[1][0] - MARGIN - 90) for row in rows]
     height = (
