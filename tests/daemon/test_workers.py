@@ -228,4 +228,9 @@ def test_memory_at_its_peak_is_told_in_the_units_of_the_system(
     monkeypatch.setattr(
         worker_main, "resource", SimpleNamespace(RUSAGE_SELF=0, getrusage=lambda who: SimpleNamespace(ru_maxrss=peak))
     )
+
+    def no_proc(name: str) -> Path:
+        raise FileNotFoundError(name)
+
+    monkeypatch.setattr(worker_main, "Path", no_proc)
     assert worker_main._swollen() is swollen

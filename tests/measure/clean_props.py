@@ -65,6 +65,12 @@ def told_rightly(made: RandomDrop) -> set[str]:
     longer, off = np.maximum(*along), np.minimum(*along)
     if ((longer > CROOKED[2] - 2) & (off > CROOKED[0]) & (off < CROOKED[1])).any():
         true.add("crooked-borders")
+    emission, metal = made.maps.get("emission"), made.maps.get("metalness")
+    if emission is not None and metal is not None:
+        # What alone glows may be what alone is metal: two masks that differ in strength are one picture.
+        lit = emission.reshape(*metal.shape, -1).max(2) > 0
+        if (lit == (metal > 0)).all():
+            true.add("same-picture-twice")
     return true
 
 
