@@ -99,14 +99,14 @@ def test_asked_wrongly_is_2(arguments: tuple[str, ...], tmp_path: Path, monkeypa
 @pytest.mark.skipif(os.name != "posix", reason="sends a POSIX signal")
 def test_ctrl_c_is_130(tmp_path: Path) -> None:
     pipe = tmp_path / "crate.obj"
-    pipe.write_text("v 0 0 0\n" * 3_000_000)  # some seconds of reading
+    pipe.write_text("v 0 0 0\n" * 12_000_000)  # some seconds of reading
     process = subprocess.Popen(
         [sys.executable, "-m", "tidegate", "check", str(pipe)], stdout=subprocess.PIPE, stderr=subprocess.PIPE
     )
-    for _ in range(1000):  # until it holds the file, so that Python's start is not what is interrupted
+    for _ in range(5000):  # until it holds the file, so that Python's start is not what is interrupted
         if str(pipe) in open_files(process.pid) or process.poll() is not None:
             break
-        time.sleep(0.01)
+        time.sleep(0.002)
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)
     assert (process.returncode, out, err) == (130, b"", b"tidegate: stopped\n")

@@ -93,7 +93,7 @@ def test_turning_and_mirroring_the_layout_turns_and_mirrors_the_bands(seed, dept
         # The rare three-way tie may be seen from one side only; nearness itself may never change.
         a, b = change(band), turned
         assert ((a == b) | (a == SHARED) | (b == SHARED)).all()
-        assert (a != b).mean() < 0.01
+        assert (a != b).mean() < 0.02
 
 
 def test_without_islands_everything_is_far_and_full_of_one_nothing_is():
