@@ -176,6 +176,12 @@ def test_an_island_larger_than_the_tile_lies_over_itself_by_rule() -> None:
     assert findings(CHECK, laid(sheet(512, 512, 1536, 1536)), wrap=True) == []
 
 
+def test_a_map_repeated_beyond_counting_cannot_be_told() -> None:
+    # 1,998 x 1,998 tiles of two triangles: near 8 million copies, where 4 million are drawn. No UV is farther than 1,000 tiles.
+    found = one(sheet(-1024 * 999, -1024 * 999, 1024 * 999, 1024 * 999), wrap=True)
+    assert not found.certain and found.level == "note"
+
+
 def test_a_meant_stack_passes_over_the_border_too_unless_it_is_larger_than_the_tile() -> None:
     beyond = sheet(1000, 100, 1100, 200)
     assert findings(CHECK, laid(beyond, beyond), wrap=True, allow_stacks=True) == []
