@@ -234,7 +234,7 @@ def test_what_another_writer_exports_is_read_alike(tmp_path: Path, form: str, se
 
 def test_draco_gives_what_its_unpacked_twin_gives(tmp_path: Path) -> None:
     """Without quantisation loss: 30 bits over coordinates that are multiples of 2^-10."""
-    DracoPy = pytest.importorskip("DracoPy")
+    DracoPy = pytest.importorskip("DracoPy", reason="the optional decoder is not installed")
     positions = np.float32([(i / 4, j / 4, 0) for j in range(5) for i in range(5)])
     triangles = np.array(
         [t for j in range(4) for i in range(4) for a in [5 * j + i] for t in ((a, a + 1, a + 6), (a, a + 6, a + 5))]

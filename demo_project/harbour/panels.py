@@ -76,6 +76,7 @@ def box(
         start = np.array(centre) + (out * extent - right * extent - up * extent) / 2
         corners, triangles = _grid(width, height, 1, 1)
         panels.append(
+            # `more` holds fields of a Panel by their names; mypy sees one type for all of them.
             Panel(f"{name}_{side}", material, width, height, corners, triangles, _flat(start, right, up), paint, **more)  # type: ignore[arg-type]
         )
     return panels
@@ -105,6 +106,7 @@ def wall(
         angle = -np.pi / 2 - s / chord * (2 * np.pi / segments)
         return np.stack([centre[0] + radius * np.cos(angle), bottom + t, centre[1] + radius * np.sin(angle)], axis=1)
 
+    # `more` holds fields of a Panel by their names; mypy sees one type for all of them.
     return Panel(name, material, segments * chord, height, corners, triangles, place, paint, **more)  # type: ignore[arg-type]
 
 
@@ -139,4 +141,5 @@ def cap(
     def place(s: Points, t: Points) -> Points:
         return np.stack([centre[0] + s - radius, np.full(len(s), level), centre[1] + depth * (t - radius)], axis=1)
 
+    # `more` holds fields of a Panel by their names; mypy sees one type for all of them.
     return Panel(name, material, 2 * radius, 2 * radius, corners, triangles, place, paint, round=True, **more)  # type: ignore[arg-type]

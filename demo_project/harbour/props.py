@@ -82,7 +82,7 @@ def write_drop(recipe: Recipe, folder: Path) -> None:
 
 
 def _pairs(recipe: Recipe) -> list[tuple[str, str]]:
-    return [tuple(pair.split(":", 1)) for pair in recipe.unsaved]  # type: ignore[misc]
+    return [tuple(pair.split(":", 1)) for pair in recipe.unsaved]  # type: ignore[misc] - a pair has two
 
 
 def _bollard() -> dict[str, list[Panel]]:

@@ -201,7 +201,7 @@ def test_one_picture_in_two_slots() -> None:
 
 
 def test_height_with_few_steps() -> None:
-    steps = lambda count: (np.arange(4096) % count).reshape(64, 64)  # noqa: E731
+    steps = lambda count: (np.arange(4096) % count).reshape(64, 64)  # noqa: E731 - a formula with a name
     for count, amount in ((64, 0), (63, 1)):
         assert len(told_of("coarse-height", {"height": (steps(count) * 3).astype(np.uint8)})) == amount
     (one,) = told_of("coarse-height", {"height": (steps(200) * 257).astype(np.uint16)})

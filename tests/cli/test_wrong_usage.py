@@ -16,15 +16,21 @@ CASES: dict[str, tuple[tuple[str, ...], str]] = {
     "no path": (("check",), "`check` needs one PATH or more\n  came: none\n"),
     "no folder": (("new",), "`new` needs one DIR\n"),
     "one word too many": (("why", "a", "b"), "`why` does not know what to do with `b`\n  expected: one CHECK\n"),
-    "a word where none belongs": (("watch", "x"), "`watch` does not know what to do with `x`\n  expected: options only\n"),
+    "a word where none belongs": (
+        ("watch", "x"),
+        "`watch` does not know what to do with `x`\n  expected: options only\n",
+    ),
     "option without its value": (("check", "x", "--set"), "`--set` is given no value\n  expected: --set NAME\n"),
     "value of a switch": (("watch", "--once=3"), "`--once` is a switch and takes no value\n"),
     "choice": (("check", "x", "--format", "jsn"), "came: jsn\n  done: nothing was begun\n  help: did you mean `json`?"),
-    "no number": (("sheet", "x", "--size", "big"), "`--size` does not take `big`\n  expected: a whole number from 16 to 16384\n"),
+    "no number": (
+        ("sheet", "x", "--size", "big"),
+        "`--size` does not take `big`\n  expected: a whole number from 16 to 16384\n",
+    ),
     "number too small": (("sheet", "x", "--size", "5"), "expected: a whole number from 16 to 16384\n  came: 5\n"),
     "open range": (("history", "--last", "0"), "expected: a whole number of at least 1\n"),
     "our own word": (("sheet", "x", "--ground", "blue"), "`--ground`: `blue` is no color; write six digits"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -235,7 +235,7 @@ def test_told_again_only_when_it_changed(world: World, tmp_path: Path) -> None:
     one, two = setup(tmp_path / "one", "harbour"), setup(tmp_path / "two", "vendor")
     out = io.StringIO()
     made = loop(world, one, out=out, reload=edits(world, (15.0, everything(one, two)), (35.0, everything(two))))
-    made.notify._send = lambda *assignments: said.append(assignments)  # type: ignore[method-assign]
+    made.notify._send = lambda *assignments: said.append(assignments)  # type: ignore[method-assign] - listens in
     world.at(80.0, made.stop)
     made.run()
     assert said == [

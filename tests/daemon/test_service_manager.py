@@ -60,10 +60,13 @@ def test_a_reload_is_told_as_the_manager_waits_for_it(tmp_path: Path) -> None:
         assert heard(manager)[0] == "READY=1"
         for text, status in (
             (QUICK + gate("quay", ".") + gate("vendor", "v"), "STATUS=2 gates open"),
-            (QUICK + "[[gate]]\nnam = 1\n", "STATUS=2 gates open; the configuration has a fault, the last good one is in force"),
+            (
+                QUICK + "[[gate]]\nnam = 1\n",
+                "STATUS=2 gates open; the configuration has a fault, the last good one is in force",
+            ),
             (QUICK + gate("vendor", "v"), "STATUS=1 gate open"),
             (QUICK + gate("vendor", "v"), "STATUS=1 gate open"),
-        ):  # fmt: skip
+        ):
             at_work.process.send_signal(signal.SIGSTOP)  # so that it finds the edit by the signal, not by its scan
             config.write_text(text)
             asked = time.clock_gettime_ns(time.CLOCK_MONOTONIC) // 1000

@@ -196,8 +196,14 @@ def test_a_fault_tells_all_it_carries() -> None:
     Log("json", out=out).fault("error", "a drop goes aside", fault, gate="harbour")
     told = json.loads(out.getvalue())
     assert {key: told[key] for key in ("gate", "what", "path", "expected", "came", "done", "help")} == {
-        "gate": "harbour", "what": "no free name", "path": "p", "expected": "e", "came": "c", "done": "d", "help": "h"
-    }  # fmt: skip
+        "gate": "harbour",
+        "what": "no free name",
+        "path": "p",
+        "expected": "e",
+        "came": "c",
+        "done": "d",
+        "help": "h",
+    }
 
 
 def test_a_log_that_cannot_be_written_stops_nothing_and_says_so_once_it_can() -> None:

@@ -102,8 +102,9 @@ def test_nothing_is_given_back_below_the_mount_point_of_an_inbox_that_is_gone(be
         claim.give_back(taken, bench.layout)
     assert not bench.paths.inbox.exists()
     assert (claimed(bench), ticket.read(bench.layout.ticket_file(taken.ticket))) == (
-        {"drop/crate/crate.obj": b"mesh"}, taken
-    )  # fmt: skip
+        {"drop/crate/crate.obj": b"mesh"},
+        taken,
+    )
     volume.rename(bench.paths.inbox)
     claim.give_back(taken, bench.layout)
     assert (bench.files("inbox"), claimed(bench)) == ({"crate/crate.obj": b"mesh"}, {})

@@ -21,9 +21,25 @@ from tidegate.geometry.upright import island_upright
 from tidegate.geometry.winding import island_winding
 
 FACTS = (
-    "triangles", "uv_area", "surface", "u0", "v0", "u1", "v1", "sign", "folded", "density", "ratio", "l2", "degrees",
-    "certainty", "gap", "own", "grouped", "stacked",
-)  # fmt: skip
+    "triangles",
+    "uv_area",
+    "surface",
+    "u0",
+    "v0",
+    "u1",
+    "v1",
+    "sign",
+    "folded",
+    "density",
+    "ratio",
+    "l2",
+    "degrees",
+    "certainty",
+    "gap",
+    "own",
+    "grouped",
+    "stacked",
+)
 
 
 def prop() -> Sheet:
@@ -68,11 +84,23 @@ def facts(sheet: Sheet, width: int = 256, height: int = 256) -> np.ndarray:
     stack = exact_stacks(outlines(uv, welded, sides, labels, count), boxes, uv_area, 1e-5)
     return np.column_stack(
         [
-            np.bincount(labels, minlength=count), uv_area, world, boxes, winding.sign, winding.folded,
-            texel_density.texel_density(uv_area, world, width, height), pulled.ratio, pulled.l2, up.degrees,
-            up.certainty, gaps.gap, shared.own, shared.group >= 0, stack,
+            np.bincount(labels, minlength=count),
+            uv_area,
+            world,
+            boxes,
+            winding.sign,
+            winding.folded,
+            texel_density.texel_density(uv_area, world, width, height),
+            pulled.ratio,
+            pulled.l2,
+            up.degrees,
+            up.certainty,
+            gaps.gap,
+            shared.own,
+            shared.group >= 0,
+            stack,
         ]
-    )  # fmt: skip
+    )
 
 
 def column(table: np.ndarray, name: str) -> np.ndarray:

@@ -15,7 +15,7 @@ def test_ids_of_different_layouts_are_apart_and_none_stays_none() -> None:
     )
     assert side_by_side([one, two, none, two]).tolist() == [
         [0, 1, 2], [2, 1, 4], [5, 6, 6], [-1, -1, -1], [-1, -1, -1], [7, 8, 8], [-1, -1, -1],
-    ]  # fmt: skip
+    ]  # fmt: skip  # a table, read by its rows
     assert side_by_side([one]) is one
     assert side_by_side([]).shape == (0, 3)
 

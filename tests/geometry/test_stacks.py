@@ -141,4 +141,4 @@ def test_outline_corners_of_a_sheet_are_its_four_and_of_a_frame_eight() -> None:
     assert outline.size.tolist() == [8]
     assert {tuple(np.round(p * 3).astype(int)) for p in outline.point.T} == {
         (0, 0), (3, 0), (3, 3), (0, 3), (1, 1), (2, 1), (2, 2), (1, 2),
-    }  # fmt: skip
+    }  # fmt: skip  # a table, read by its rows

@@ -82,7 +82,7 @@ def test_renumbering_gives_the_same_runs(seed: int) -> None:
     sheet = grid(7, 5)
     moved, _ = renumbered(sheet, seed)
     runs, other = runs_of(sheet, 100), runs_of(moved, 100)
-    key = lambda r: sorted(zip(*r.start.round(6), *r.end.round(6), r.sides.tolist(), strict=True))  # noqa: E731
+    key = lambda r: sorted(zip(*r.start.round(6), *r.end.round(6), r.sides.tolist(), strict=True))  # noqa: E731 - a formula with a name
     assert key(runs) == key(other)
 
 

@@ -629,9 +629,13 @@ def test_a_map_that_cannot_be_opened_is_told_in_its_header(shelf: Shelf) -> None
         raise UnreadableFile("cannot be opened", path=name)
 
     (prop,) = read_props(
-        drop, SCHEME, unit=1.0, up_axis="y",
-        read_mesh=lambda folder, path, **terms: shelf.meshes[path](folder, path), read_header=refuse,
-    )  # fmt: skip
+        drop,
+        SCHEME,
+        unit=1.0,
+        up_axis="y",
+        read_mesh=lambda folder, path, **terms: shelf.meshes[path](folder, path),
+        read_header=refuse,
+    )
     assert (prop.maps[0].header.problem, prop.maps[0].header.problem_detail) == ("damaged", "cannot be opened")
 
 
@@ -735,9 +739,13 @@ def test_whatever_the_names_are_every_file_is_accounted_for(
 
     files = tuple(DropFile(name, kind_of(name, SCHEME), 1, f"/nowhere/{name}") for name in sorted(names))
     props = read_props(
-        Drop("bench", "/nowhere", files, True), SCHEME, unit=1.0, up_axis="y",
-        read_mesh=read_mesh, read_header=lambda source, name: ImageHeader("png", 1, 4, 4, layers=layers),
-    )  # fmt: skip
+        Drop("bench", "/nowhere", files, True),
+        SCHEME,
+        unit=1.0,
+        up_axis="y",
+        read_mesh=read_mesh,
+        read_header=lambda source, name: ImageHeader("png", 1, 4, 4, layers=layers),
+    )
     judged = [file.path for file in files if file.kind != "report"]
     held = {file.path for prop in props for file in prop.files}
     stray = [path for prop in props for path in prop.stray]

@@ -113,9 +113,16 @@ def test_loose_files_are_one_drop_under_the_folder_they_share(tmp_path: Path) ->
 
 def test_one_mesh_brings_what_it_names_and_what_is_named_after_it(tmp_path: Path) -> None:
     fill(
-        tmp_path, "wood.png", "bench_roughness.png", "crate_roughness.png", "bench_lod1.glb", "crate.glb", "maps/iron.png",
-        bench__obj="mtllib bench.mtl\n", bench__mtl="newmtl a\nmap_Kd wood.png\nmap_Ks maps/iron.png\n",
-    )  # fmt: skip
+        tmp_path,
+        "wood.png",
+        "bench_roughness.png",
+        "crate_roughness.png",
+        "bench_lod1.glb",
+        "crate.glb",
+        "maps/iron.png",
+        bench__obj="mtllib bench.mtl\n",
+        bench__mtl="newmtl a\nmap_Kd wood.png\nmap_Ks maps/iron.png\n",
+    )
     drop = list_drop(tmp_path / "bench.obj", SCHEME)
     assert [file.path for file in drop.files] == [
         "bench.mtl",
@@ -221,10 +228,19 @@ def test_material_libraries_are_not_read_outside_the_folder(tmp_path: Path) -> N
 def test_loose_files_are_grouped_by_reference_and_by_name() -> None:
     wanted = {"fish_crate.obj": ["fish_crate.mtl", "planks.png"], "net_float.glb": ["textures/rope.png"]}
     names = [
-        "fish_crate.obj", "fish_crate.mtl", "planks.png", "fish_crate_roughness.png", "fish_crate_roughness.psd",
-        "net_float.glb", "net_float_lod1.glb", "rope.png", "net_float_red_base_color.png",
-        "lost_base_color.png", "lost_normal.png", "readme.txt",
-    ]  # fmt: skip
+        "fish_crate.obj",
+        "fish_crate.mtl",
+        "planks.png",
+        "fish_crate_roughness.png",
+        "fish_crate_roughness.psd",
+        "net_float.glb",
+        "net_float_lod1.glb",
+        "rope.png",
+        "net_float_red_base_color.png",
+        "lost_base_color.png",
+        "lost_normal.png",
+        "readme.txt",
+    ]
     groups = group_loose(names, Path("/inbox"), SCHEME, lambda path: wanted.get(path.name, ()))
     assert groups == [
         ["fish_crate.mtl", "fish_crate.obj", "fish_crate_roughness.png", "fish_crate_roughness.psd", "planks.png"],

@@ -283,9 +283,12 @@ def test_draco(tmp_path: Path) -> None:
     import DracoPy
 
     packed = DracoPy.encode(
-        PLATE.astype(np.float32), PLATE_TRIANGLES.astype(np.uint32), quantization_bits=16, preserve_order=True,
+        PLATE.astype(np.float32),
+        PLATE_TRIANGLES.astype(np.uint32),
+        quantization_bits=16,
+        preserve_order=True,
         tex_coord=PLATE_UV.astype(np.float64),
-    )  # fmt: skip
+    )
     ids = {a["attribute_type"]: a["unique_id"] for a in DracoPy.decode(packed).attributes}
     build = GltfBuilder()
     entry = {"componentType": 5126, "count": 4}

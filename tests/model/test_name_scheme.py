@@ -35,10 +35,12 @@ def failing(reading: Any) -> list[str]:
     [
         ("bench_base_color.png", "map", {"asset": "bench", "map": "base_color"}),
         ("mooring_bollard_normal.tga", "map", {"asset": "mooring_bollard", "map": "normal"}),
-        ("furniture_bench_roughness_v012.png", "map",
-         {"category": "furniture", "asset": "bench", "map": "roughness", "version": "v012"}),
-        ("bench_occlusion_roughness_metalness.png", "map",
-         {"asset": "bench", "map": "occlusion_roughness_metalness"}),
+        (
+            "furniture_bench_roughness_v012.png",
+            "map",
+            {"category": "furniture", "asset": "bench", "map": "roughness", "version": "v012"},
+        ),
+        ("bench_occlusion_roughness_metalness.png", "map", {"asset": "bench", "map": "occlusion_roughness_metalness"}),
         ("harbour_wall_base_color.1002.png", "map", {"asset": "harbour_wall", "map": "base_color", "tile": "1002"}),
         ("harbour_wall_base_color_1002.png", "map", {"asset": "harbour_wall", "map": "base_color", "tile": "1002"}),
         ("building_part_gate_v003", "folder", {"category": "building_part", "asset": "gate", "version": "v003"}),
@@ -52,7 +54,7 @@ def failing(reading: Any) -> list[str]:
         ("left_handle_lod1", "node", {"part": "left_handle", "role": "lod1"}),
         ("cast_iron", "material", {"surface": "cast_iron"}),
     ],
-)  # fmt: skip
+)
 def test_right_names_are_read_whole(name: str, kind: str, fields: dict[str, str]) -> None:
     reading = SHIPPED.read(name, kind, "somewhere/" + name)
     assert dict(reading.fields) == fields
@@ -281,7 +283,7 @@ def test_a_kind_without_a_form_is_left_alone() -> None:
         "A" * 10_000, "aB" * 5_000, "\u0301" * 300, "²³_normal.png", "bench_v٣.glb", "bench_１００１.png", "ﬁsh.glb",
         "\u202egnp.hcneb", "İ_ẞ_normal.png", "bench_normal.png\n", "bench\ufeff.glb", "😀_normal.png",
     ],
-)  # fmt: skip
+)  # fmt: skip  # a list of words, not of lines
 @pytest.mark.parametrize("kind", KINDS)
 def test_hostile_names(name: str, kind: str) -> None:
     reading = SHIPPED.read(name, kind, "", ["bench", name])
@@ -304,12 +306,37 @@ names = st.one_of(
     st.text(st.characters(), max_size=30),
     st.lists(
         st.sampled_from(
-            ["bench", "Fish", "crate", "RED", "base", "color", "baseColor", "nrm", "lod", "lod1", "v1", "v002", "1001",
-             "1", "ü", "collision", "furniture", "orm", "normal", "é", "x" * 50, "building", "part"]
+            [
+                "bench",
+                "Fish",
+                "crate",
+                "RED",
+                "base",
+                "color",
+                "baseColor",
+                "nrm",
+                "lod",
+                "lod1",
+                "v1",
+                "v002",
+                "1001",
+                "1",
+                "ü",
+                "collision",
+                "furniture",
+                "orm",
+                "normal",
+                "é",
+                "x" * 50,
+                "building",
+                "part",
+            ]
         ),
         max_size=7,
-    ).flatmap(lambda parts: st.sampled_from(["_", "__", "-", " ", "", "."]).map(lambda joint: joint.join(parts) + ".png")),
-)  # fmt: skip
+    ).flatmap(
+        lambda parts: st.sampled_from(["_", "__", "-", " ", "", "."]).map(lambda joint: joint.join(parts) + ".png")
+    ),
+)
 schemes = st.sampled_from(
     [
         SHIPPED,
@@ -356,8 +383,14 @@ def test_every_proposal_passes_and_reading_is_stable(
 def test_reading_a_composed_name_gives_its_fields_back(
     asset: str, variant: str | None, slot: str, tile: str | None, version: str | None, category: str | None
 ) -> None:
-    given_fields = {"category": category, "asset": asset, "variant": variant, "map": slot, "tile": tile,
-                    "version": version}  # fmt: skip
+    given_fields = {
+        "category": category,
+        "asset": asset,
+        "variant": variant,
+        "map": slot,
+        "tile": tile,
+        "version": version,
+    }
     fields = {key: value for key, value in given_fields.items() if value is not None}
     name = SHIPPED.compose("map", fields, ".png")
     expected = (f"{category}_" if category else "") + asset + (f"_{variant}" if variant else "") + f"_{slot}"
@@ -408,12 +441,15 @@ def test_compose_refuses_what_a_name_cannot_hold() -> None:
         (lambda t: t["kinds"]["mesh"]["order"].append("asset"), ("kinds", "mesh", "order", 4), "twice"),
         (lambda t: t["slots"]["normal"].update(channels="xyz"), ("slots", "normal", "channels"), "cannot be"),
         (lambda t: t["slots"]["normal"].update(right=["albedo"]), ("slots", "normal"), "already stands for"),
-        (lambda t: t["packed"]["roughness_metalness"].update(green="ruffness"),
-         ("packed", "roughness_metalness", "green"), "cannot be"),
+        (
+            lambda t: t["packed"]["roughness_metalness"].update(green="ruffness"),
+            ("packed", "roughness_metalness", "green"),
+            "cannot be",
+        ),
         (lambda t: t["packed"].update(noise={}), ("packed", "noise"), "for no channel"),
         (lambda t: t["roles"]["lod"].update(numbered="yes"), ("roles", "lod", "numbered"), "true or false"),
     ],
-)  # fmt: skip
+)
 def test_mistakes_in_a_scheme_are_told_with_their_key_path(
     change: Any, keys: tuple[Any, ...], part_of_message: str
 ) -> None:
@@ -446,16 +482,34 @@ def test_all_mistakes_are_told_at_once() -> None:
 @given(
     st.recursive(
         st.none() | st.booleans() | st.integers(-5, 5) | st.text(max_size=4),
-        lambda inner: st.lists(inner, max_size=3)
-        | st.dictionaries(
-            st.sampled_from(["fields", "kinds", "slots", "roles", "packed", "map", "asset", "mesh", "order", "words",
-                             "right", "characters", "before", "separator"]),
-            inner,
-            max_size=4,
+        lambda inner: (
+            st.lists(inner, max_size=3)
+            | st.dictionaries(
+                st.sampled_from(
+                    [
+                        "fields",
+                        "kinds",
+                        "slots",
+                        "roles",
+                        "packed",
+                        "map",
+                        "asset",
+                        "mesh",
+                        "order",
+                        "words",
+                        "right",
+                        "characters",
+                        "before",
+                        "separator",
+                    ]
+                ),
+                inner,
+                max_size=4,
+            )
         ),
         max_leaves=12,
     )
-)  # fmt: skip
+)
 @settings(max_examples=60, deadline=None)
 def test_any_table_is_read_or_refused_in_words(value: Any) -> None:
     table = value if isinstance(value, dict) else {"fields": value}

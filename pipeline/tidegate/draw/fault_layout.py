@@ -358,6 +358,9 @@ def _numbers(
                 break
 
 
-_AWAY = ((0.0, 0.0), *((0.0, s * d) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
-         *((s * d, 0.0) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)))  # fmt: skip
+_AWAY = (
+    (0.0, 0.0),
+    *((0.0, s * d) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
+    *((s * d, 0.0) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
+)
 """Places for a number on the cross that fits into its island, in parts of its arms; the middle first."""

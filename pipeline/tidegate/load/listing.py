@@ -19,19 +19,19 @@ if TYPE_CHECKING:
 
 MESH_SUFFIXES = (
     ".glb", ".gltf", ".obj", ".ply", ".stl", ".fbx", ".dae", ".usd", ".usda", ".usdc", ".usdz", ".3ds", ".abc", ".x3d", ".3mf",
-)  # fmt: skip
+)  # fmt: skip  # a list of words, not of lines
 """Suffixes of mesh files, with or without a reader here: what cannot be read is told and never passed over."""
 
 LITTER = (
     "Thumbs.db", "desktop.ini", ".DS_Store", "._*", ".nfs*", ".fuse_hidden*",
     "*.part", "*.partial", "*.tmp", "*.temp", "*.crdownload", "*.filepart", "*.swp", "~*", ".~*",
-)  # fmt: skip
+)  # fmt: skip  # a list of words, not of lines
 """Names that systems and half-done copies leave behind; never part of a drop. Common practice, no source."""
 
 _OURS = (
     "*.tidegate.json", "*.tidegate.txt", "*.tidegate.html", "manifest-sha256.txt",
     "*.tidegate.*.png", "*.tidegate.*.svg", "*.tidegate.*.ora", "*.tidegate.*.tga",
-)  # fmt: skip
+)  # fmt: skip  # a list of words, not of lines
 _LAYERED_ONLY = (".psd", ".ora")  # never a flat map unless a mesh names it
 _UNREAD_PICTURES = (".hdr", ".ktx", ".jp2", ".avif", ".heic", ".jxl", ".svg", ".pnm", ".ppm", ".pcx")
 NOT_LISTED = "the folder cannot be listed"

@@ -15,7 +15,7 @@ _TYPES = {
     "char": "i1", "int8": "i1", "uchar": "u1", "uint8": "u1", "short": "i2", "int16": "i2", "ushort": "u2",
     "uint16": "u2", "int": "i4", "int32": "i4", "uint": "u4", "uint32": "u4", "float": "f4", "float32": "f4",
     "double": "f8", "float64": "f8",
-}  # fmt: skip
+}  # fmt: skip  # a table, read by its rows
 _FORMATS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
 _HEADER_BYTES = 1 << 20
 

@@ -18,7 +18,7 @@ _TOP = ("separator", "word_separator", "master_suffixes", "fields", "kinds", "sl
 _FIELD = (
     "before", "words", "prefix", "digits", "lowest", "highest", "casing", "characters", "shortest", "longest",
     "several_words",
-)  # fmt: skip
+)  # fmt: skip  # a list of words, not of lines
 _WORD = ("right", "also_read")
 _ROLE = ("right", "also_read", "numbered")
 _KIND = ("order", "wanted")

@@ -21,7 +21,7 @@ _SPELLED_OUT = {
     "ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ẞ": "SS", "æ": "ae", "Æ": "Ae",
     "ø": "oe", "Ø": "Oe", "å": "aa", "Å": "Aa", "œ": "oe", "Œ": "Oe", "þ": "th", "Þ": "Th", "ð": "d", "Ð": "D",
     "đ": "d", "Đ": "D", "ł": "l", "Ł": "L", "ı": "i",
-}  # fmt: skip
+}  # fmt: skip  # a list of words, not of lines
 
 
 @dataclass(frozen=True, slots=True)
