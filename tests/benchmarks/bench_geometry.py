@@ -16,8 +16,7 @@ from typing import Any
 import numpy as np
 
 from tests.benchmarks import growth as steps
-from tests.benchmarks.growth import layout
-from tidegate.geometry import corners, islands, overlap, raster, stretch, weld
+from tests.benchmarks import peers
 
 
 def best(turns: int, *steps: Callable[[], Any]) -> list[float]:
@@ -36,63 +35,21 @@ def row(what: str, ours: float, peer: float, wanted: float) -> None:
 
 
 def labels() -> None:
-    """Labelling of 1,000,000 triangles in 1,000 islands, welding counted on neither side."""
-    import trimesh
-
-    points, triangles, uv = layout(1000, 22)
-    welded, _ = weld.corner_ids(points, triangles, uv, triangles)
-
-    def peer() -> Any:
-        # A new mesh each turn, over welded vertices: trimesh remembers what it has once computed.
-        mesh = trimesh.Trimesh(points, triangles, process=False, validate=False)
-        return trimesh.graph.connected_component_labels(mesh.face_adjacency, node_count=len(triangles))
-
-    assert len(np.unique(peer())) == islands.label_islands(welded)[1] == 1000
-    ours, theirs = best(5, lambda: islands.label_islands(welded), peer)
-    row("label islands, 968,000 triangles / trimesh face adjacency", ours, theirs, 5)
+    pair = peers.labels()
+    assert len(np.unique(pair.peer())) == pair.ours()[1] == 1000
+    row("label islands, 968,000 triangles / trimesh face adjacency", *best(5, pair.ours, pair.peer), pair.wanted)
 
 
 def singular_values() -> None:
-    """Singular values of 1,000,000 Jacobians; building the Jacobians counts on our side alone."""
-    points, triangles, uv = layout(1000, 22)
-    tile, world = corners.corner_columns(uv, triangles), corners.corner_columns(points, triangles)
-    sides = np.stack([world[1] - world[0], world[2] - world[0]], axis=-1).transpose(1, 0, 2)
-    spread = np.stack([tile[1] - tile[0], tile[2] - tile[0]], axis=-1).transpose(1, 0, 2)
-    jacobians = sides @ np.linalg.inv(spread * 2048.0)
-    larger, smaller = stretch.singular_values(tile, world, 2048, 2048)
-    values = np.linalg.svd(jacobians, compute_uv=False)
-    np.testing.assert_allclose(np.stack([larger, smaller], axis=1), values, rtol=1e-9)
-    ours, theirs = best(
-        5,
-        lambda: stretch.singular_values(tile, world, 2048, 2048),
-        lambda: np.linalg.svd(jacobians, compute_uv=False),
-    )
-    row("singular values, 968,000 triangles / np.linalg.svd", ours, theirs, 8)
+    pair = peers.singular_values()
+    np.testing.assert_allclose(np.stack(pair.ours(), axis=1), pair.peer(), rtol=1e-9)
+    row("singular values, 968,000 triangles / np.linalg.svd", *best(5, pair.ours, pair.peer), pair.wanted)
 
 
 def overlaps() -> None:
-    """Overlap of 100,000 triangles at 2048 against shapely's exact answer: pairs from its tree, area by intersection."""
-    import shapely
-
-    _, triangles, uv = layout(100, 22)
-    uv = uv.copy()
-    uv[: len(uv) // 10] += 0.02  # a tenth of the islands lies on its neighbours
-    tile = corners.corner_columns(uv, triangles)
-    label = np.repeat(np.arange(100, dtype=np.int32), 968)
-    texels = raster.texel_columns(tile, 2048, 2048)
-
-    def peer() -> Any:
-        rings = tile.transpose(2, 0, 1)
-        polygons = shapely.polygons(np.concatenate([rings, rings[:, :1]], axis=1))
-        one, other = shapely.STRtree(polygons).query(polygons, predicate="overlaps")
-        apart = (one < other) & (label[one] != label[other])
-        return shapely.area(shapely.intersection(polygons[one[apart]], polygons[other[apart]])).sum()
-
-    exact = peer()
-    found = overlap.measure_overlap(texels, label, 100, 2048, 2048)
-    print(f"  shared area: {found.between / 2048**2:.6f} by texels, {exact:.6f} exact")
-    ours, theirs = best(3, lambda: overlap.measure_overlap(texels, label, 100, 2048, 2048), peer)
-    row("overlap, 96,800 triangles at 2048 / shapely exact", ours, theirs, 20)
+    pair = peers.overlaps()
+    print(f"  shared area: {pair.ours().between / 2048**2:.6f} by texels, {pair.peer():.6f} exact")
+    row("overlap, 96,800 triangles at 2048 / shapely exact", *best(3, pair.ours, pair.peer), pair.wanted)
 
 
 def growth() -> None:

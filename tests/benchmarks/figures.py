@@ -7,15 +7,15 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from tests.benchmarks import bench_draw
+from tests.benchmarks import bench_draw, peers
+from tests.benchmarks.bench_images import best
 from tests.benchmarks.growth import layout
-from tidegate.geometry import corners, islands, overlap, raster, stretch, weld
 from tidegate.measure.measure import measure
 from tidegate.model.mesh import MeshFile, MeshPart, UvLayer
 from tidegate.model.prop import Prop
@@ -44,69 +44,20 @@ def in_words(seconds: float) -> str:
     return f"{seconds:.2f} s" if seconds >= 1.0 else f"{seconds * 1e3:.0f} ms"
 
 
-def _best(work: Callable[[], Any], turns: int = 5) -> float:
-    spent = []
-    for _ in range(turns):
-        begin = time.process_time()
-        work()
-        spent.append(time.process_time() - begin)
-    return min(spent)
-
-
-def _beside(what: str, ours: Callable[[], Any], peer: Callable[[], Any], wanted: float, turns: int = 3) -> Figure:
-    times = [(_best(ours, 1), _best(peer, 1)) for _ in range(turns)]
+def _beside(what: str, pair: peers.Pair, turns: int = 3) -> Figure:
+    times = [(best(pair.ours, 1), best(pair.peer, 1)) for _ in range(turns)]
     own, other = (min(each) for each in zip(*times, strict=True))
-    return Figure(
-        what, in_words(own), in_words(other), f"{other / own:.1f}", f"{wanted:g} times", other / own >= wanted
-    )
+    held = other / own >= pair.wanted
+    return Figure(what, in_words(own), in_words(other), f"{other / own:.1f}", f"{pair.wanted:g} times", held)
 
 
 def _beside_peers() -> list[Figure]:
-    import shapely
-    import trimesh
-
-    points, triangles, uv = layout(1000, 22)
-    welded, _ = weld.corner_ids(points, triangles, uv, triangles)
-    tile, world = corners.corner_columns(uv, triangles), corners.corner_columns(points, triangles)
-    sides = np.stack([world[1] - world[0], world[2] - world[0]], axis=-1).transpose(1, 0, 2)
-    spread = np.stack([tile[1] - tile[0], tile[2] - tile[0]], axis=-1).transpose(1, 0, 2)
-    jacobians = sides @ np.linalg.inv(spread * 2048.0)
-
-    def faces() -> Any:
-        mesh = trimesh.Trimesh(points, triangles, process=False, validate=False)
-        return trimesh.graph.connected_component_labels(mesh.face_adjacency, node_count=len(triangles))
-
-    some, few, spots = layout(100, 22)[1], np.repeat(np.arange(100, dtype=np.int32), 968), layout(100, 22)[2]
-    spots[: len(spots) // 10] += 0.02
-    columns = corners.corner_columns(spots, some)
-    texels = raster.texel_columns(columns, 2048, 2048)
-
-    def exact() -> Any:
-        rings = columns.transpose(2, 0, 1)
-        polygons = shapely.polygons(np.concatenate([rings, rings[:, :1]], axis=1))
-        one, other = shapely.STRtree(polygons).query(polygons, predicate="overlaps")
-        apart = (one < other) & (few[one] != few[other])
-        return shapely.area(shapely.intersection(polygons[one[apart]], polygons[other[apart]])).sum()
-
     return [
+        _beside("island labels of 968,000 welded triangles; trimesh, by face adjacency", peers.labels()),
         _beside(
-            "island labels of 968,000 welded triangles; trimesh, by face adjacency",
-            lambda: islands.label_islands(welded),
-            faces,
-            5,
+            "singular values of 968,000 triangles; np.linalg.svd, its matrices made beforehand", peers.singular_values()
         ),
-        _beside(
-            "singular values of 968,000 triangles; np.linalg.svd, its matrices made beforehand",
-            lambda: stretch.singular_values(tile, world, 2048, 2048),
-            lambda: np.linalg.svd(jacobians, compute_uv=False),
-            8,
-        ),
-        _beside(
-            "overlap of 96,800 triangles at 2048; shapely, the exact area",
-            lambda: overlap.measure_overlap(texels, few, 100, 2048, 2048),
-            exact,
-            20,
-        ),
+        _beside("overlap of 96,800 triangles at 2048; shapely, the exact area", peers.overlaps()),
     ]
 
 
@@ -138,7 +89,7 @@ def _small_prop() -> list[Figure]:
         ("no texels", WITHOUT_TEXELS, 0.1),
         ("and texels at 2048", (*WITHOUT_TEXELS, "coverage", "spacing"), 0.3),
     ):
-        spent = _best(lambda groups=groups: facts(*groups))  # type: ignore[misc] - no type for a bound default
+        spent = best(lambda groups=groups: facts(*groups))  # type: ignore[misc] - no type for a bound default
         found.append(
             Figure(
                 f"facts of 19,360 triangles, {what}", in_words(spent), "", "", f"{in_words(wanted)}", spent <= wanted
@@ -151,7 +102,7 @@ def _guide_sheets() -> list[Figure]:
     found = []
     for name, polygons in (("polygons kept, as OBJ", True), ("triangles alone, as glTF", False)):
         facts = bench_draw.wavy_sheet(polygons=polygons)
-        spent = _best(lambda facts=facts: bench_draw.lines_png(bench_draw.sheet(facts), (255, 255, 255)), 3)  # type: ignore[misc] - no type for a bound default
+        spent = best(lambda facts=facts: bench_draw.lines_png(bench_draw.sheet(facts), (255, 255, 255)), 3)  # type: ignore[misc] - no type for a bound default
         found.append(
             Figure(f"guide lines of 999,698 triangles at 4096, {name}", in_words(spent), "", "", "3 s", spent <= 3.0)
         )

@@ -104,8 +104,8 @@ class Loop:
             self._say(ready=True)
             while not self._stopping:
                 if self.clock() >= self._next_reload:
+                    self._next_reload = self.clock() + self.rules.scan  # first: a SIGHUP meanwhile asks once more
                     self._reload()
-                    self._next_reload = self.clock() + self.rules.scan
                 self._pass()
                 self.notify.alive()
                 if not self._stopping:

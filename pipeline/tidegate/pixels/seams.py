@@ -198,11 +198,13 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
     between = np.zeros(len(pairs), bool)
     if edges.materials is not None:
         between[number[edges.materials]] = True
+    by_pair = np.argsort(number, kind="stable")
+    begin = np.searchsorted(number[by_pair], np.arange(len(pairs) + 1))
     out = []
     for at in np.lexsort((np.arange(len(pairs)), -np.round(excess * points, 9))).tolist():
         if not points[at]:
             continue
-        members = np.flatnonzero(number == at)
+        members = by_pair[begin[at] : begin[at + 1]]
         shown = members[found.excess[members] > limit]
         shown = shown if len(shown) else members
         swapped = edges.island_a[shown] != pairs[at, 0]
