@@ -100,6 +100,9 @@ def version_number(text: str) -> int | None:
 def _others_like(name: str, names: list[str]) -> list[str]:
     """Those that are the same as `name` to some file systems, and not it, sorted. A tree may hold thousands."""
     wanted = same_to_some(name)
+    together = "\0".join(["", *names, ""])
+    if together.isascii() and f"\0{wanted}\0" not in together.lower():
+        return []  # the daily case, told in one pass and not name by name
     like = [each for each in names if (each.lower() if each.isascii() else same_to_some(each)) == wanted]
     return sorted(each for each in like if each != name)
 

@@ -14,6 +14,7 @@ work/
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from tidegate.errors import TransientFault
@@ -25,25 +26,25 @@ from .settings import GatePaths
 STAGING, TAKEN = ".tidegate-staging", ".tidegate-taken"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Layout:
-    """The paths of one gate."""
+    """The paths of one gate."""  # no slots: those that every drop asks for many times are made once
 
     paths: GatePaths
 
-    @property
+    @cached_property
     def tickets(self) -> Path:
         return self.paths.work / "tickets"
 
-    @property
+    @cached_property
     def claimed(self) -> Path:
         return self.paths.work / "claimed"
 
-    @property
+    @cached_property
     def unpacked(self) -> Path:
         return self.paths.work / "unpacked"
 
-    @property
+    @cached_property
     def handing(self) -> Path:
         return self.paths.work / "handing"
 
