@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -16,47 +15,44 @@ from typing import Any
 
 import pytest
 
+from tests.daemon.open_python import Python, linked, this_python
 from tests.daemon.real import QUICK, Daemon, comes, daemon, gate
 from tidegate.gate.retry import length
 from tidegate.gate.settings import GateRules
 
 NOBODY = 65534
 AS_NOBODY = ("setpriv", f"--reuid={NOBODY}", f"--regid={NOBODY}", "--clear-groups")
-PLACES = {"PYTHONPATH": os.pathsep.join(each for each in sys.path if each)}
 MESH = "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
 
 
-def python_of_everybody() -> str:
-    """An interpreter of this version that an account without rights may run again and again, "" when there is none."""
-    twice = (
-        "import subprocess, sys, numpy, tidegate; sys.exit(subprocess.call([sys.executable, '-c', 'import tidegate']))"
-    )
-    for each in (sys.executable, f"/usr/bin/python{sys.version_info[0]}.{sys.version_info[1]}"):
-        ran = [*AS_NOBODY, each, "-c", twice]
-        try:
-            if (
-                subprocess.run(ran, env={**os.environ, **PLACES}, cwd="/", capture_output=True, check=False).returncode
-                == 0
-            ):
-                return each
-        except OSError:
-            continue
-    return ""
-
-
 @pytest.fixture(scope="module")
-def at_work() -> Iterator[Daemon]:
+def python() -> Iterator[Python]:
+    """An interpreter that NOBODY may run: the one here, else the same one under a folder open to all."""
     if sys.platform == "win32" or os.geteuid() != 0:
         pytest.skip("only root can run the daemon as another account")
     if not shutil.which("setpriv"):
         pytest.skip("setpriv is not installed")
-    if not (python := python_of_everybody()):
-        pytest.skip("no interpreter of this version here may be run by an account without rights")
+    if (ours := this_python()).runs(AS_NOBODY):
+        yield ours
+        return
+    base = Path(tempfile.mkdtemp(prefix="tidegate-python-"))
+    try:
+        base.chmod(0o755)
+        made = linked(base)
+        if not made.runs(AS_NOBODY):
+            pytest.skip(f"neither {sys.executable} nor its copy {made.path} may be run by an account without rights")
+        yield made
+    finally:
+        shutil.rmtree(base)
+
+
+@pytest.fixture(scope="module")
+def at_work(python: Python) -> Iterator[Daemon]:
     base = Path(tempfile.mkdtemp(prefix="tidegate-nobody-"))
     try:
         (base / "tidegate.toml").write_text(QUICK + gate("quay", "q") + gate("vendor", "v"))
         give(base)
-        with daemon(base, AS_NOBODY, PLACES, python, cwd="/") as made:
+        with daemon(base, AS_NOBODY, python.environment, python.path, cwd="/") as made:
             comes(lambda: len(made.said("the gate is open")) == 2)
             yield made
             assert made.stop() == 0
