@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.support.laid_props import Sheet, collapsed, laid, laid_part, painted, sheet
+from tests.support.laid_props import Sheet, collapsed, laid, laid_part, painted, sampled, sheet
 from tests.support.mesh_props import findings
+from tidegate.geometry import wrapped
 from tidegate.model.check import Scope
 
 CHECK = "overlapping-islands"
@@ -176,10 +177,38 @@ def test_an_island_larger_than_the_tile_lies_over_itself_by_rule() -> None:
     assert findings(CHECK, laid(sheet(512, 512, 1536, 1536)), wrap=True) == []
 
 
-def test_a_map_repeated_beyond_counting_cannot_be_told() -> None:
-    # 1,998 x 1,998 tiles of two triangles: near 8 million copies, where 4 million are drawn. No UV is farther than 1,000 tiles.
-    found = one(sheet(-1024 * 999, -1024 * 999, 1024 * 999, 1024 * 999), wrap=True)
-    assert not found.certain and found.level == "note"
+def test_what_comes_in_again_does_so_only_where_the_sampler_repeats() -> None:
+    # As above, 4,000 texels around the right border; with a sampler that ends the map there, none.
+    across = [sheet(20, 100, 200, 200), sheet(924, 100, 1084, 200), sheet(400, 400, 500, 500)]
+    ends = ("clamp", "repeat")
+    assert findings(CHECK, sampled(ends, *across), wrap=True) == []
+    upwards = [Sheet(one.points, one.triangles, one.uv[:, ::-1]) for one in across]
+    found = [(one.measured, one.place.islands) for one in findings(CHECK, sampled(ends, *upwards), wrap=True)]
+    assert found == [(4_000, (1, 2))]
+
+
+def test_a_map_repeated_a_million_times_is_counted() -> None:
+    # 999 x 999 tiles: every one of 1024 x 1024 texels is met some million times, and shared once.
+    found = one(sheet(0, 0, 1024 * 999, 1024 * 999), sheet(5, 5, 9, 9), wrap=True)
+    assert (found.measured, found.place.islands, found.level) == (1024 * 1024, (1, 2), "")
+
+
+def strips(number: int, tiles: int) -> list[Sheet]:
+    """Strips 5 texels wide, 5 apart, so many tiles long: two triangles each, of 1024 rows a tile."""
+    return [sheet(10 * k, 0, 10 * k + 5, 1024 * tiles) for k in range(number)]
+
+
+def test_beyond_what_can_be_counted_it_is_said_that_it_cannot_be_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Four strips of two triangles, ten tiles long: 81,920 rows.
+    monkeypatch.setattr(wrapped, "MOST_ROWS", 81_920)
+    assert one(*strips(4, 10), wrap=True).measured == 4 * 5 * 1024
+    monkeypatch.setattr(wrapped, "MOST_ROWS", 81_919)
+    found = one(*strips(4, 10), wrap=True)
+    assert (found.certain, found.level) == (False, "note")
+    assert "cannot tell what overlaps on oak_base_color.png" in found.message
+    # A shorter strip is counted, and what it shares is there.
+    found = one(*strips(4, 10), sheet(100, 0, 105, 2048), wrap=True)
+    assert found.certain and found.measured == 5 * 1024 and "at least 5,120 texels shared" in found.message
 
 
 def test_a_meant_stack_passes_over_the_border_too_unless_it_is_larger_than_the_tile() -> None:

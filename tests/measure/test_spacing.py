@@ -9,10 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.support.laid_props import OAK, Sheet, collapsed, laid, laid_part, painted, sheet
+from tests.support.laid_props import OAK, Sheet, collapsed, laid, laid_part, painted, sampled, sheet
 from tests.support.mesh_props import facts_of, mesh_file
 from tidegate.measure.spacing import Spacing
-from tidegate.model.mesh import MapSlot
 from tidegate.model.prop import Prop
 
 A = sheet(100, 100, 200, 200)
@@ -91,16 +90,8 @@ def test_room_to_the_border_of_the_tile_an_island_starts_in() -> None:
     ],
 )
 def test_the_map_ends_only_where_it_is_not_repeated(wrap: tuple[str, str], ends: list[float]) -> None:
-    thing = wrapped(wrap, sheet(3, 100, 200, 200), sheet(500, 5, 724, 600))
+    thing = sampled(wrap, sheet(3, 100, 200, 200), sheet(500, 5, 724, 600))
     np.testing.assert_allclose(spacing(thing).ends, ends)
-
-
-def wrapped(wrap: tuple[str, str], *islands: Sheet) -> Prop:
-    """Islands on a map whose material says what the sampler does beyond its borders."""
-    thing = laid(*islands)
-    slot = MapSlot("base_color", "rgb", "baseColorTexture", -1, wrap=wrap)
-    material = replace(OAK, slots=(slot,))
-    return replace(thing, meshes=(replace(thing.meshes[0], materials=(material,)),))
 
 
 @pytest.mark.parametrize(
@@ -133,7 +124,7 @@ def test_worked_gaps_around_the_border(
     [(("repeat", "repeat"), True), (("repeat", "clamp"), True), (("clamp", "repeat"), False), (("mirror",) * 2, False)],
 )
 def test_only_a_sampler_that_repeats_looks_around_the_border(wrap: tuple[str, str], told: bool) -> None:
-    thing = wrapped(wrap, sheet(900, 100, 1020, 200), sheet(3, 100, 100, 200))
+    thing = sampled(wrap, sheet(900, 100, 1020, 200), sheet(3, 100, 100, 200))
     assert bool(spacing(thing).pairs) is told
 
 

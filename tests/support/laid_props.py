@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tests.support.mesh_props import mesh_file, part
 from tidegate.model.image_header import ImageHeader
-from tidegate.model.mesh import Material, MeshPart, UvLayer
+from tidegate.model.mesh import MapSlot, Material, MeshPart, UvLayer
 from tidegate.model.prop import Binding, Prop, TextureMap
 
 SIZE = 1024  # texels a side of the map
@@ -92,6 +92,13 @@ def painted(
 def laid(*sheets: Sheet, **more: Any) -> Prop:
     """A painted prop of one part."""
     return painted(laid_part(*sheets), **more)
+
+
+def sampled(wrap: tuple[str, str], *sheets: Sheet) -> Prop:
+    """Sheets on a map whose material says what the sampler does beyond its borders, across and up."""
+    thing = laid(*sheets)
+    material = replace(OAK, slots=(MapSlot("base_color", "rgb", "baseColorTexture", -1, wrap=wrap),))
+    return replace(thing, meshes=(replace(thing.meshes[0], materials=(material,)),))
 
 
 def second_layer(one: MeshPart, uv: NDArray[np.float64]) -> MeshPart:

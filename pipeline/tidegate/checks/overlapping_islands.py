@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding, Shown
-from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name, repeating
 from tidegate.model.wording import count, number, numbered
 
 MOST = 8  # places of one picture told one by one, the largest first; further ones are told together
@@ -24,7 +24,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if cover is None:
             continue
         assert columns is not None
-        if limits["wrap"] and picture.repeats and not columns.inside[picture.islands].all():
+        if limits["wrap"] and any(repeating(picture)) and not columns.inside[picture.islands].all():
             yield from _wrapped(facts, picture, rows, cover.stacks if limits["allow_stacks"] else (), limits)
             continue
         level = "note" if made_to_repeat(columns, picture) else ""
@@ -51,19 +51,18 @@ def _wrapped(
     box = facts.islands.bounds
     larger = np.any(box[:, 2:] - box[:, :2] > 1.0, axis=1)
     pass_by = [set(stack) for stack in meant if not larger[list(stack)].any()]
-    groups = facts.unfolding.wrapped_overlap(picture)
-    if groups is None:
+    groups, complete = facts.unfolding.wrapped_overlap(picture)
+    found = [g for g in groups if g[1] > limits["allowed_texels"] and np.isin(g[0], rows).any()]
+    found = [g for g in found if not any(stack.issuperset(g[0]) for stack in pass_by)]
+    if not found and not complete:
         yield Finding(
             check="overlapping-islands",
             level="note",
             message=f"cannot tell what overlaps on {picture_name(picture)}: islands repeat it too often to count",
             place=island_place(facts, picture, rows),
-            help="look at the layout: one triangle spans very many tiles",
+            help="look at the layout: long strips span very many tiles",
             certain=False,
         )
-        return
-    found = [g for g in groups if g[1] > limits["allowed_texels"] and np.isin(g[0], rows).any()]
-    found = [g for g in found if not any(stack.issuperset(g[0]) for stack in pass_by)]
     if found:
         islands = np.array(sorted({row for group, _ in found for row in group}), dtype=np.int64)
         texels = sum(shared for _, shared in found)
@@ -72,7 +71,7 @@ def _wrapped(
             level="",
             message=(
                 f"{count(len(islands), 'island')} overlap where {picture_name(picture)} repeats: "
-                f"{numbered((islands + 1).tolist())}; {count(texels, 'texel')} shared"
+                f"{numbered((islands + 1).tolist())}; {'' if complete else 'at least '}{count(texels, 'texel')} shared"
             ),
             place=island_place(facts, picture, islands),
             measured=texels,
@@ -183,7 +182,8 @@ CHECK = Check(
             "boolean",
             False,
             "",
-            "on a map that repeats, what lies beyond the border is counted where it comes in again",
+            "on a map that repeats, what lies beyond the border is counted where it comes in again; off, since islands that "
+            "may leave the tile share their paint on purpose, and others are told by `islands-outside-tile`",
         ),
         Limit("allow_stacks", "boolean", False, "", "islands that lie exactly on each other are meant so"),
     ),

@@ -6,15 +6,20 @@ texels, runs that share a texel form a chain, so a single sweep over sorted runs
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .components import components
-from .raster import coverage, spans
+from .raster import Spans, spans
 
-_AT_ONCE = 1 << 25  # covered texels in work at a time
+_AT_ONCE = 1 << 25  # runs and shared texels in work at a time
+
+Runs = Callable[[int, int], Iterator[Spans]]
+"""Runs of covered texels in the rows first <= row < end, as `raster.spans` gives them."""
 
 
 class Overlap(NamedTuple):
@@ -57,8 +62,21 @@ def measure_overlap(
         drawn = np.flatnonzero(labels >= 0)
     if len(drawn) < len(labels):
         texels, labels = np.ascontiguousarray(texels[:, :, drawn]), labels[drawn]
+    return overlap_of_runs(partial(spans, texels, width, height), labels, count, width, height, times, twin_of)
+
+
+def overlap_of_runs(
+    runs: Runs,
+    labels: NDArray[np.int32],
+    count: int,
+    width: int,
+    height: int,
+    times: NDArray[np.int64] | None = None,
+    twin_of: NDArray[np.int32] | None = None,
+) -> Overlap:
+    """Overlap of what the runs cover; as `measure_overlap`. times: (count,) how often each island that is drawn is there."""
     # With twins, `covered` counts every twin; the weights of their runs stand in for the runs that are not drawn.
-    covered = coverage(texels, width, height) if times is None else _weighted(texels, labels, times, width, height)
+    covered = _covered(runs, labels, times, width, height)
     if covered.size == 0 or int(covered.max()) < 2:
         none = np.zeros(0, np.int64)
         box = np.zeros((0, 4), np.int32)
@@ -69,8 +87,7 @@ def measure_overlap(
     np.cumsum(shared.ravel(), out=before[1:])
     flat = np.flatnonzero(shared.ravel())
     chains = [
-        _chains(texels, labels, times, width, height, first, end, before, covered)
-        for first, end in _bands(covered, shared)
+        _chains(runs, labels, times, width, first, end, before, covered) for first, end in _bands(covered, shared, runs)
     ]
     pairs = [np.concatenate([chain.pairs[side] for chain in chains]) for side in range(2)]
     touched = np.zeros(count, np.bool_)
@@ -119,22 +136,28 @@ class _Chains(NamedTuple):
     own: NDArray[np.int64]
 
 
-def _weighted(
-    texels: NDArray[np.float64], labels: NDArray[np.int32], times: NDArray[np.int64], width: int, height: int
+def _covered(
+    runs: Runs, labels: NDArray[np.int32], times: NDArray[np.int64] | None, width: int, height: int
 ) -> NDArray[np.int32]:
     steps = np.zeros(height * (width + 1), np.int32)
-    for run in spans(texels, width, height):
-        weight = times[labels[run.triangle]].astype(np.int32)
+    for run in runs(0, height):
+        weight = np.int32(1) if times is None else times[labels[run.triangle]].astype(np.int32)
         base = run.row.astype(np.int64) * (width + 1)
         np.add.at(steps, base + run.left, weight)
         np.subtract.at(steps, base + run.right, weight)
-    np.cumsum(steps, out=steps)
+    np.cumsum(steps, out=steps)  # every run ends in its own row, so rows do not leak into each other
     return np.ascontiguousarray(steps.reshape(height, width + 1)[:, :width])
 
 
-def _bands(covered: NDArray[np.int32], shared: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _bands(covered: NDArray[np.int32], shared: NDArray[np.bool_], runs: Runs) -> list[tuple[int, int]]:
     # Rows are taken together as long as the runs over shared texels, at most one per texel and triangle, stay bounded.
-    load = np.cumsum(np.where(shared, covered, 0).sum(axis=1, dtype=np.int64))
+    each = np.where(shared, covered, 0).sum(axis=1, dtype=np.int64)
+    if each.sum() > _AT_ONCE:
+        drawn = np.zeros(len(each), np.int64)
+        for run in runs(0, len(each)):
+            drawn += np.bincount(run.row, minlength=len(each))
+        each = np.minimum(each, drawn + np.count_nonzero(shared, axis=1))
+    load = np.cumsum(each)
     bands: list[tuple[int, int]] = []
     row, done = 0, 0
     while row < len(load) and done < load[-1]:
@@ -146,11 +169,10 @@ def _bands(covered: NDArray[np.int32], shared: NDArray[np.bool_]) -> list[tuple[
 
 
 def _chains(
-    texels: NDArray[np.float64],
+    runs: Runs,
     labels: NDArray[np.int32],
     times: NDArray[np.int64] | None,
     width: int,
-    height: int,
     first_row: int,
     end_row: int,
     before: NDArray[np.int32],
@@ -158,7 +180,7 @@ def _chains(
 ) -> _Chains:
     # Shared texels are numbered row by row without the others between them: a run becomes an interval of such numbers.
     starts, ends, islands = [], [], []
-    for run in spans(texels, width, height, first_row, end_row):
+    for run in runs(first_row, end_row):
         base = run.row.astype(np.int64) * width
         start, end = before.take(base + run.left), before.take(base + run.right)
         hit = np.flatnonzero(end > start)

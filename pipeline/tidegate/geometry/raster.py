@@ -57,6 +57,7 @@ def spans(
         edges = _edges(block, width, first_row, end)
         if edges is None:
             continue
+        edges = edges.in_pieces(_ROWS_AT_ONCE)
         for begin, stop in batches(edges.end - edges.first, _ROWS_AT_ONCE):
             part = edges.part(begin, stop)
             found = _cross(part, width)
@@ -81,6 +82,19 @@ class _Edges(NamedTuple):
         cut = slice(begin, stop)
         first, end, ax, ay, bx, by, cx, cy, triangle = self
         return _Edges(first[cut], end[cut], ax[cut], ay[cut], bx[cut], by[cut], cx[cut], cy[cut], triangle[cut])
+
+    def in_pieces(self, rows: int) -> _Edges:
+        """The same, triangles of more rows than that in several pieces, so that one triangle fills no memory."""
+        height = self.end - self.first
+        if height.max() <= rows:
+            return self
+        pieces = -(-height // rows)
+        which = np.repeat(np.arange(len(height)), pieces)
+        step = np.arange(len(which)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+        first = self.first[which] + step * rows
+        end = np.minimum(first + rows, self.end[which])
+        ax, ay, bx, by, cx, cy, triangle = self[2:]
+        return _Edges(first, end, ax[which], ay[which], bx[which], by[which], cx[which], cy[which], triangle[which])
 
 
 def _edges(block: NDArray[np.float64], width: int, first_row: int, end_row: int) -> _Edges | None:

@@ -13,10 +13,9 @@ from tidegate.geometry.borders import border_sides, side_points
 from tidegate.geometry.components import components
 from tidegate.geometry.islands import shared_surface
 from tidegate.geometry.mip import clean_level
-from tidegate.geometry.overlap import measure_overlap
-from tidegate.geometry.repeated import other_tiles
 from tidegate.geometry.spacing import island_gaps
 from tidegate.geometry.weld import corner_ids
+from tidegate.geometry.wrapped import wrapped_overlap
 from tidegate.measure.coverage import Coverage, counted_size
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.placed import Placed
@@ -25,7 +24,6 @@ from tidegate.model.mesh import MeshPart
 from tidegate.model.selection import made_to_repeat, paintable, repeating
 
 REACH = 128.0  # texels; wider gaps are no one's concern
-MOST_COPIES = 4_000_000  # triangles that reach over a border
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,12 +194,7 @@ def _over_borders(placed: Placed, picture: Picture, axes: tuple[bool, bool]) -> 
         return []
     width, height = counted_size(picture)
     texels = placed.texels * np.array([width / picture.width, height / picture.height])[None, :, None]
-    more = other_tiles(texels, (width, height), axes, most=MOST_COPIES)
-    if more is None or not len(more[0]):
-        return []
-    texels = np.concatenate([texels, more[1]], axis=2)
-    local = np.concatenate([placed.local, placed.local[more[0]]])
-    found = measure_overlap(texels, local, len(placed.rows), width, height)
+    found = wrapped_overlap(texels, placed.local, len(placed.rows), width, height, axes)
     groups = [np.flatnonzero(found.group == number) for number in range(len(found.group_texels))]
     return [group for group in groups if len(group) > 1]
 

@@ -15,16 +15,15 @@ from numpy.typing import NDArray
 
 from tidegate.geometry.areas import island_boxes, island_sums
 from tidegate.geometry.borders import border_sides
-from tidegate.geometry.overlap import measure_overlap
-from tidegate.geometry.repeated import other_tiles
 from tidegate.geometry.slivers import thinness
 from tidegate.geometry.straightness import Runs, border_runs
 from tidegate.geometry.texel_density import density_gradient, density_spread, texel_density
+from tidegate.geometry.wrapped import wrapped_overlap
+from tidegate.measure.coverage import counted_size
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.rounding import significant
 from tidegate.model.facts import IslandColumns, Picture
-
-MOST_COPIES = 4_000_000  # triangles drawn for one picture that repeats
+from tidegate.model.selection import repeating
 
 
 class Chosen(NamedTuple):
@@ -191,32 +190,28 @@ class Unfolding:
                 found.append(border_runs(laid.uv * scale, laid.corners, sides, laid.island))
         return found
 
-    def wrapped_overlap(self, picture: Picture) -> tuple[tuple[tuple[int, ...], int], ...] | None:
-        """Island rows and shared texels of each group of islands that overlap once the picture is repeated without end: what
-        lies beyond a border comes in again on the other side, and an island larger than the tile lies over itself.
-
-        None where an island repeats the map so often that more than MOST_COPIES triangles had to be drawn.
-        """
+    def wrapped_overlap(self, picture: Picture) -> tuple[tuple[tuple[tuple[int, ...], int], ...], bool]:
+        """Island rows and shared texels of each group of islands that overlap once the picture is repeated as its sampler
+        does, and whether that is all: an island may repeat the map so often that not everything was drawn."""
         local = np.full(len(self._columns) + 1, -1, np.int32)
         local[picture.islands] = np.arange(len(picture.islands), dtype=np.int32)
+        width, height = counted_size(picture)
         pieces, owners = [], []
         for laid in self._layouts:
             if laid.layer != picture.uv_layer or laid.part not in picture.parts:
                 continue
             here = np.flatnonzero(local[laid.island] >= 0)
             uv = laid.uv[:, :, here]
-            more = other_tiles(uv, most=MOST_COPIES)
-            if more is None:
-                return None
-            pieces += [uv, more[1]]
-            owners += [local[laid.island[here]], local[laid.island[here]][more[0]]]
-        uv, owner = np.concatenate(pieces, axis=2), np.concatenate(owners)
-        texels = np.stack([uv[:, 0] * picture.width, (1.0 - uv[:, 1]) * picture.height], axis=1)
-        found = measure_overlap(texels, owner, len(picture.islands), picture.width, picture.height)
-        return tuple(
-            (tuple(picture.islands[found.group == number].tolist()), int(found.group_texels[number]))
+            pieces.append(np.stack([uv[:, 0] * width, (1.0 - uv[:, 1]) * height], axis=1))
+            owners.append(local[laid.island[here]])
+        texels, owner = np.concatenate(pieces, axis=2), np.concatenate(owners)
+        found = wrapped_overlap(texels, owner, len(picture.islands), width, height, repeating(picture))
+        scale = (picture.width * picture.height) / (width * height)
+        groups = tuple(
+            (tuple(picture.islands[found.group == number].tolist()), round(float(found.group_texels[number]) * scale))
             for number in range(len(found.group_texels))
         )
+        return groups, found.complete
 
     def _sums(self, values: Callable[[LayerTriangles], NDArray[np.float64]]) -> NDArray[np.float64]:
         total = np.zeros(len(self._columns))
