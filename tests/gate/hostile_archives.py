@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import gzip
 import io
+import os
 import random
+import re
 import stat
 import tarfile
 import zipfile
@@ -31,6 +33,7 @@ def archive_cases() -> Iterator[Case]:
     yield from _slips()
     yield from _swollen()
     yield from _kinds()
+    yield from _odd_names()
     yield from _cut()
 
 
@@ -112,6 +115,23 @@ def _kinds() -> Iterator[Case]:
     inner = zipped({"a.glb": b"1"})
     # An archive in an archive is not unpacked: it is a file like any other, of a drop that holds nothing to judge.
     yield _case("nestedzip", "^aside: holds neither a mesh nor a map", zipped({"furniture_inner.zip": inner}))
+
+
+def _odd_names() -> Iterator[Case]:
+    """Names that this disk holds and another would not: judged as the drop they are, and told by name."""
+    names = {"device": "CON.txt", "dot": "wood.", "space": "wood ", "bytes": os.fsdecode(b"caf\xe9.txt")}
+    for word, name in names.items():
+        members = {f"furniture_{word}.glb": crate().glb(), "crate_base_color.png": good_map(), name: word.encode()}
+        told = "^unportable-name: .*" + ("caf.* holds bytes that are not UTF-8" if word == "bytes" else re.escape(name))
+        if word != "bytes":  # a ZIP has no such names: what is no UTF-8 is read as code page 437
+            yield _case(f"odd{word}zip", told, zipped(members), verdict="returned")
+        yield _case(f"odd{word}tar", told, tarred(members), "tar.gz", verdict="returned")
+    told = "^aside: the archive unpacks to more than the limits allow"
+    for word, kind in {"pax": tarfile.XHDTYPE, "longname": tarfile.GNUTYPE_LONGNAME}.items():
+        head = tarfile.TarInfo("x")
+        head.type, head.size = kind, 64 << 20
+        data = gzip.compress(head.tobuf(tarfile.USTAR_FORMAT) + bytes(b"a" * (64 << 20)), 1)
+        yield _case(f"huge{word}tar", told, data, "tar.gz")
 
 
 def _cut() -> Iterator[Case]:
