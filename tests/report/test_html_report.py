@@ -91,6 +91,21 @@ def test_everything_is_escaped() -> None:
     assert "49" not in re.sub(r"[^{}]*base64[^\"]*", "", parsed.text).replace(NASTY, "")
 
 
+def test_names_in_the_drawings_of_the_page_are_escaped() -> None:
+    """A picture is named after its prop, and its name stands in attributes of SVG and of images and under them."""
+    _, verdict = page_of(kinds=("fault_sheet", "density_map", "guide_sheet"))
+    named = [(f"{NASTY}{name}", data) for name, data in verdict.pictures]
+    page = html_report(report_record(verdict), named)
+    parsed = Tags(page)
+    assert "script" not in {tag for tag, _ in parsed.tags}
+    allowed = {"viewbox", "role", "aria-label", "class", "aria-hidden", "id", "href", "width", "height", "src", "alt"}
+    drawn = [(tag, attrs) for tag, attrs in parsed.tags if tag in ("svg", "image", "use", "img")]
+    assert {key for _, attrs in drawn for key in attrs} <= allowed
+    labels = [attrs.get("aria-label") or attrs.get("alt") or "" for _, attrs in drawn]
+    assert sum(NASTY in label for label in labels) == 5  # two views, the sheet, the heat map and the guide sheet
+    assert parsed.text.count(NASTY) == 3  # the names under the pictures
+
+
 def test_text_and_page_tell_the_same_letter() -> None:
     from tidegate.report.text_report import text_report
 

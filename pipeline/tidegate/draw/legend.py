@@ -79,7 +79,7 @@ def _entry(entry: Entry, size: int, width: int) -> Block:
     lines = [Line(text, indent, INK, size) for text in wrapped(head, size, width - indent)]
     lines += [Line(text, indent, INK, size) for text in wrapped(finding.message, size, width - indent)]
     if finding.help:
-        help_lines = wrapped(f"Do: {finding.help}", size, width - indent)
+        help_lines = wrapped(f"help: {finding.help}", size, width - indent)
         lines += [Line(text, indent, FAINT_INK, size) for text in help_lines]
     height = max(len(lines) * line_height(size), swatch_size(size)[1]) + round(size * 0.9)
     return Block(entry, tuple(lines), height)

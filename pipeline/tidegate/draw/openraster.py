@@ -14,6 +14,7 @@ from PIL import Image
 
 from tidegate.draw.canvas import png_bytes
 from tidegate.draw.quick_png import quick_png
+from tidegate.model.printable import printable
 
 _DAY = (1980, 1, 1, 0, 0, 0)  # the first a ZIP knows: the same layers give the same bytes
 _THUMBNAIL = 256  # pixels at most, as the standard has it
@@ -35,7 +36,7 @@ def openraster(layers: Sequence[Layer], merged: NDArray[np.uint8]) -> bytes:
         rows = [f'<image version="0.0.5" w="{width}" h="{height}"><stack>']
         for number, layer in reversed(list(enumerate(layers))):
             # The name tells viewers what to switch off; the uppermost stands first.
-            rows.append(f'<layer name={quoteattr(layer.name)} src="data/layer{number}.png" x="0" y="0"/>')
+            rows.append(f'<layer name={quoteattr(printable(layer.name))} src="data/layer{number}.png" x="0" y="0"/>')
         rows.append("</stack></image>")
         text = '<?xml version="1.0" encoding="UTF-8"?>\n' + "\n".join(rows) + "\n"
         _add(archive, "stack.xml", text.encode("utf-8"), zipfile.ZIP_DEFLATED)

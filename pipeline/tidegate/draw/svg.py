@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.draw.palette import Color
+from tidegate.model.printable import printable
 
 
 class Fill(NamedTuple):
@@ -55,7 +56,7 @@ def svg(
     ]
     for group in groups:
         rows.append(
-            f'<g id={quoteattr(group.name.replace(" ", "-"))} fill="none" stroke="{_hex(group.color)}" '
+            f'<g id={quoteattr(printable(group.name).replace(" ", "-"))} fill="none" stroke="{_hex(group.color)}" '
             f'stroke-width="{_number(group.width)}" stroke-linecap="round">'
         )
         if group.segments.size:
@@ -70,7 +71,7 @@ def svg(
         for word in words:
             # The baseline lies about a third of the type's size below the middle of its digits.
             place = f'x="{_number(word.x)}" y="{_number(word.y + 0.35 * word.size)}"'
-            rows.append(f'<text {place} font-size="{word.size}">{escape(word.text)}</text>')
+            rows.append(f'<text {place} font-size="{word.size}">{escape(printable(word.text))}</text>')
         rows.append("</g>")
     rows.append("</svg>")
     return ("\n".join(rows) + "\n").encode("utf-8")
