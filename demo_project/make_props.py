@@ -7,6 +7,7 @@ Without INBOX: demo_project/run/inbox. The same library versions give the same b
 
 from __future__ import annotations
 
+import argparse
 import sys
 from pathlib import Path
 
@@ -38,6 +39,10 @@ def _cut_off(inbox: Path) -> None:
 
 
 if __name__ == "__main__":
-    target = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE / "run" / "inbox"
+    parser = argparse.ArgumentParser(description="Make the drops of the demo project and lay them into an inbox.")
+    parser.add_argument(
+        "inbox", metavar="INBOX", nargs="?", type=Path, default=HERE / "run" / "inbox", help="default: %(default)s"
+    )
+    target = parser.parse_args().inbox
     made = make(target)
     print(f"made {len(made)} drops in {target}")
