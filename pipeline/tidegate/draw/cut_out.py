@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -66,14 +67,15 @@ def _drawn(number: int, finding: Finding, image: Pixels) -> Image.Image | None:
     texels = _colors(image[top:bottom, left:right]).repeat(times, axis=0).repeat(times, axis=1)
     line = line_height(_TEXT)
     head = 2 * line + _ROOM
-    sheet = Image.new("RGB", (max(texels.shape[1] + 2 * _ROOM, 360), texels.shape[0] + head + 2 * _ROOM), PAPER)
+    scale = f", {times} times enlarged" if times > 1 else ", texel for pixel"
+    told = f"texels {left}..{right} by {top}..{bottom} of {width} x {height}{scale}"
+    wide = max(texels.shape[1], math.ceil(font(_TEXT).getlength(told)))
+    sheet = Image.new("RGB", (wide + 2 * _ROOM, texels.shape[0] + head + 2 * _ROOM), PAPER)
     pen = ImageDraw.Draw(sheet)
     letter, room = letter_of(number, finding), sheet.width - 2 * _ROOM
     for nudge in (0.0, 0.6):  # bold, as the headings of the other sheets
         pen.text((_ROOM + nudge, _ROOM), shortened(f"{letter}  {finding.place.map}", _TEXT, room), INK, font(_TEXT))
-    scale = f", {times} times enlarged" if times > 1 else ", texel for pixel"
-    told = f"texels {left}..{right} by {top}..{bottom} of {width} x {height}{scale}"
-    pen.text((_ROOM, _ROOM + line), shortened(told, _TEXT, room), FAINT_INK, font(_TEXT))
+    pen.text((_ROOM, _ROOM + line), told, FAINT_INK, font(_TEXT))
     at = (_ROOM, _ROOM + head)
     sheet.paste(Image.fromarray(texels), at)
     frame = tuple(
