@@ -130,6 +130,29 @@ def test_paint_that_fades_into_the_ground_is_no_hole() -> None:
     assert told_of("unpainted-texels", {"base_color": image}, *SHEETS) == []
 
 
+@pytest.mark.parametrize(("off", "amount"), [(0, 1), (3, 1), (4, 0), (12, 0)])
+def test_in_a_lossy_map_a_hole_is_of_the_grounds_own_color(off: int, amount: int) -> None:
+    """Up to 12 codes off the ground may be ground, but plain paint that is merely like it is no hole."""
+    image = paint(BOXES, bleed=4, ground=20)
+    rows, columns = texels((200, 200, 300, 300))
+    image[rows, columns] = 20 + off
+    found = told_of("unpainted-texels", {"base_color": image}, *SHEETS, header={"format": "jpeg", "lossy": True})
+    assert len(found) == amount
+
+
+@pytest.mark.parametrize(("beside", "amount"), [(33, 1), (32, 0)])
+def test_a_hole_is_told_though_the_island_has_paint_near_the_ground_elsewhere(beside: int, amount: int) -> None:
+    """A plain dark area of three quarters of the island says nothing of a hole in the rest; one right around it does: 12 codes
+    from the ground is where it begins to fade."""
+    image = paint(BOXES, bleed=4, ground=20)
+    rows, columns = texels((100, 200, 400, 400))
+    image[rows, columns] = 26
+    rows, columns = texels((200, 120, 240, 160))
+    image[rows.start - 10 : rows.stop + 10, columns.start - 10 : columns.stop + 10] = beside
+    image[rows, columns] = 20  # 1600 of 90000 texels
+    assert len(told_of("unpainted-texels", {"base_color": image}, *SHEETS)) == amount
+
+
 L_SHAPE = (sheet(100, 100, 300, 900), sheet(330, 100, 900, 300))
 L_PAINT = paint(((100, 100, 300, 900), (330, 100, 900, 300)), bleed=4)
 

@@ -1,5 +1,8 @@
+import io
+
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.pixels.scenes import halved
 from tests.pixels.synthetic import TEXTURES, texture
@@ -74,3 +77,21 @@ def test_two_masks_of_different_islands_are_two_pictures():
     assert same_picture(signature(one), signature(other)) == "different"
     assert same_picture(signature(one), signature(one)) == "same"
     assert same_picture(signature(one), signature(halved(one[:, :, None]))) == "same"
+
+
+@pytest.mark.parametrize("quality", [70, 92])
+@pytest.mark.parametrize("kind", TEXTURES)
+def test_a_jpeg_and_what_it_was_packed_from_are_one_picture(kind, quality):
+    """With chroma halved a JPEG keeps hardly a texel of noise, but the means of its blocks of 8 x 8 (ITU-T T.81, A.3.4)."""
+    rng = np.random.default_rng(12)
+    image, other = texture(kind, rng, 256, 256), texture(kind, rng, 256, 256)
+    for one in (image, other):
+        one[:60] = one[:, 180:] = (250, 0, 255)
+    stream = io.BytesIO()
+    Image.fromarray(image).save(stream, "JPEG", quality=quality, subsampling=2)
+    packed = signature(np.asarray(Image.open(stream)), lossy=True)
+    assert same_picture(packed, signature(image)) == "same"
+    assert same_picture(signature(image), packed) == "same"
+    assert same_picture(packed, signature(other)) == "different"
+    assert same_picture(packed, signature(image[:, ::-1])) == "different"
+    assert same_picture(packed, signature(np.ascontiguousarray(image[:, :, ::-1]))) == "different"

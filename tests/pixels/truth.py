@@ -37,11 +37,15 @@ MASTER_LIMIT = 0.001
 TRACE_SHARE, TRACE_OUT = 0.5, 0.4
 
 
+def _none_yet():
+    return [0, 0]
+
+
 class Tally:
     """Hits and tries under a name, in the order first met."""
 
     def __init__(self):
-        self.rows = defaultdict(lambda: [0, 0])
+        self.rows = defaultdict(_none_yet)  # a named function, so that a tally can come from another process
         self.missed = defaultdict(list)
         self.off = defaultdict(list)
 

@@ -13,26 +13,22 @@ from tidegate.model.finding import Finding
 from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
 from tidegate.model.wording import count, number, numbered, rounded
 
+OWN = 0.5  # share of a place that must be the ground's own color where the map was packed with loss; common practice, no source
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for painted, taken in painted_maps(facts, scope):
-        if painted.slot not in limits["slots"] or not own_ground(painted):
+        if painted.slot not in limits["slots"] or painted.holes is None or not own_ground(painted):
             continue
         found = painted.unpainted
-        bare = (
-            taken
-            & (painted.fading <= FADES)
-            & (found.share > limits["share"])
-            & (found.inside >= limits["least_island"])
-        )
+        bare = taken & (found.share > limits["share"]) & (found.inside >= limits["least_island"])
         # Scattered texels along an edge are a matter of sampling: one place has to be large enough to see.
-        seen = np.zeros(len(bare), dtype=bool)
-        seen[found.worst_island[found.worst_texels >= limits["least_place"]]] = True
-        bare &= seen
-        if not bare.any():
+        holes = (found.worst_texels >= limits["least_place"]) & bare[found.worst_island]
+        holes &= (painted.holes.fading <= FADES) & (painted.holes.own >= OWN)
+        if not holes.any():
             continue
-        at = np.flatnonzero(bare)
-        place = int(np.flatnonzero(bare[found.worst_island])[0])
+        at = np.unique(found.worst_island[holes])
+        place = int(np.flatnonzero(holes)[0])
         worst = int(found.worst_island[place])
         yield Finding(
             check="unpainted-texels",
@@ -60,8 +56,9 @@ CHECK = Check(
     looks_at="texels inside islands that show the color the map has far from every island",
     why="the hole is on the surface for everyone to see",
     put_right="paint the place and save the map again",
-    blind_spots="a hole in another color than the ground, or paint that fades into it; on a black ground it is a note: a bake "
-    "leaves hidden places black; maps painted all over, shared by many things or made to repeat are left alone",
+    blind_spots="a hole in another color than the ground, or in paint that is nearly of its color; in a JPEG a hole of a few "
+    "texels; on a black ground it is a note: a bake leaves hidden places black; maps painted all over, shared by many things or "
+    "made to repeat are left alone",
     limits=(
         Limit("share", "number", 0.01, "share", "of an island at most; common practice, no source", low=0, high=1),
         Limit(

@@ -119,7 +119,7 @@ class _Walk:
         self._found.pixels.append(measure_map(texture.path, uses, image, self._inside(image, numbers), self._albedo))
         flat = self._found.pixels[-1].flat.low == self._found.pixels[-1].flat.high
         if not flat and self._partners.get(texture.path):
-            self._found.signatures[texture.path] = signature(image)
+            self._found.signatures[texture.path] = signature(image, texture.header.lossy)
         slot = next((one for one in ON_THE_LAYOUT if one in uses), "")
         if "painted" in self._groups and slot and not flat:
             for number in numbers:

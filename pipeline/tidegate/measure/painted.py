@@ -18,6 +18,7 @@ from tidegate.pixels.border_bands import FAR, BorderBands
 from tidegate.pixels.differing import differing
 from tidegate.pixels.fit import Fit, fit, in_doubt
 from tidegate.pixels.guide_trace import GuideTrace, guide_trace
+from tidegate.pixels.holes import Holes, holes
 from tidegate.pixels.seams import Seam, SeamEdges, normal_differences, seam_differences, seams
 from tidegate.pixels.strips import strips
 from tidegate.pixels.unpainted import Unpainted, unpainted
@@ -36,7 +37,8 @@ class Painted:
     reason: why the map cannot be held against the layout, "" where it can; the measures are then None or empty.
     spilled: share of the texels far from every island that differ from the ground: near 1 where the map is shared with
     other things or painted all over. covered: share of the map inside islands. fading: (i,) texels of each island that are
-    near the ground and not quite it, over those that show it: paint that darkens into a black ground has many, a hole few.
+    near the ground and not quite it, over those that show it: paint that darkens into a black ground has many.
+    holes: of the places in `unpainted`, None where there are none.
     inner_trace, border_trace: thin lines along the wire inside the islands and along their borders, None where not looked for.
     """
 
@@ -51,6 +53,7 @@ class Painted:
     fading: NDArray[np.float64] | None = None
     bleed: Bleed | None = None
     unpainted: Unpainted | None = None
+    holes: Holes | None = None
     fit: Fit | None = None
     seams: tuple[Seam, ...] = ()
     inner_trace: GuideTrace | None = None
@@ -87,8 +90,9 @@ def measure_painted(
     if not ground_speaks(ground, spilled):
         paint = None
     bare = unpainted(paint, layout.labels, bands.totals[:, 0])
-    fading = np.zeros(len(rows))
-    if ground is not None and bare.texels.any():
+    fading, places = np.zeros(len(rows)), None
+    if ground is not None and paint is not None and bare.texels.any():
+        places = holes(image, ground, paint, layout.labels, bare)
         fading = (_near_ground(image, ground, layout) - bare.texels) / np.maximum(bare.texels, 1)
     bled = bleed(paint, bands, wanted)
     del paint  # a byte a texel that nothing below reads
@@ -107,6 +111,7 @@ def measure_painted(
         covered=float(bands.totals[:, 0].sum()) / layout.labels.size,
         fading=fading,
         unpainted=bare,
+        holes=places,
         fit=fitting,
         seams=found,
         inner_trace=None if wire is None else guide_trace(image, *points_along(wire.inner, layout.size)),

@@ -13,22 +13,26 @@ from .strips import strips
 
 CELLS = 256
 NEAR = 3.0  # codes of 8 bits by which the means of one cell may differ: rounding, lossy saving
-NEAR_SCALED = (
-    0.25  # of the contrast among a cell and its neighbours, in addition, when the sizes differ: the filter used
-)
+# Of the contrast among a cell and its neighbours, in addition: when the sizes differ, for the filter used; when one was packed
+# with loss, for halved chroma, which runs over the borders of blocks.
+NEAR_SCALED, NEAR_LOSSY = 0.25, 0.1
 ALIKE = 0.95  # share of cells that must be near
+LOSSY_BLOCK = (
+    8  # texels a side of the means that are compared where one was packed with loss: JPEG keeps those of its blocks
+)
 PLAIN = 2.0  # standard deviation of the cells, codes of 8 bits, below which a picture says too little
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Signature:
-    """cells: (CELLS, CELLS, 1 or 3) float32 mean codes on the scale of 8 bits, alpha left out. size: width, height of the map."""
+    """cells: (CELLS, CELLS, 1 or 3) float32 mean codes on the scale of 8 bits, alpha left out. size: width, height of the map. lossy: so packed."""
 
     cells: NDArray[np.float32]
     size: tuple[int, int]
+    lossy: bool = False
 
 
-def signature(image: Image) -> Signature:
+def signature(image: Image, lossy: bool = False) -> Signature:
     """Mean of every cell of a CELLS x CELLS grid over the map. A texel on a border counts for its part on either side, so a
     map and its reduced copy agree whatever their sizes.
     """
@@ -37,7 +41,7 @@ def signature(image: Image) -> Signature:
     colors = 3 if channels >= 3 else 1
     if height % CELLS == 0 and width % CELLS == 0:
         cells = _whole_cells(image, colors) / (height // CELLS * (width // CELLS))
-        return Signature((cells * (255 / white(image))).astype(np.float32), (width, height))
+        return Signature((cells * (255 / white(image))).astype(np.float32), (width, height), lossy)
     borders = [at * height / CELLS for at in range(CELLS + 1)]
     cells = np.empty((CELLS, CELLS, colors))
     for row, (low, high) in enumerate(itertools.pairwise(borders)):
@@ -47,7 +51,7 @@ def signature(image: Image) -> Signature:
         whole = np.minimum(at.astype(np.int64), width - 1)
         edge = running[whole] + (at - whole)[:, None] * sums[whole]
         cells[row] = np.diff(edge, axis=0) / ((high - low) * width / CELLS)
-    return Signature((cells * (255 / white(image))).astype(np.float32), (width, height))
+    return Signature((cells * (255 / white(image))).astype(np.float32), (width, height), lossy)
 
 
 def same_picture(one: Signature, other: Signature) -> str:
@@ -55,11 +59,15 @@ def same_picture(one: Signature, other: Signature) -> str:
     a, b = one.cells, other.cells
     if min(_deviation(a), _deviation(b)) < PLAIN:
         return "cannot tell"
-    while len(a) > max(8, min(*one.size, *other.size)):  # cells finer than the texels of the smaller map say nothing
+    finest = min(*one.size, *other.size)  # cells finer than the texels of the smaller map say nothing
+    lossy = one.lossy or other.lossy
+    if lossy:
+        finest //= LOSSY_BLOCK
+    while len(a) > max(8, finest):
         a, b = _halved(a), _halved(b)
     limit: NDArray[np.float32] | float = NEAR
-    if one.size != other.size:
-        limit = NEAR + NEAR_SCALED * _contrast(a)
+    if one.size != other.size or lossy:
+        limit = NEAR + (NEAR_SCALED if one.size != other.size else NEAR_LOSSY) * _contrast(a)
     near = (np.abs(a - b) <= limit).all(axis=2)
     # Two pictures that are black but for an island are alike nearly everywhere: only what stands out of either counts.
     counted = _stands_out(a) | _stands_out(b)
