@@ -137,6 +137,19 @@ class TestOverTheBorder:
             inside[rows, 48:64] = inside[rows, :8] = True
         assert np.array_equal(layers.owner >= 0, inside)
 
+    def test_a_strip_of_very_many_tiles_is_drawn_as_far_as_it_lies_on_the_sheet(self) -> None:
+        # 3 texels wide and 600 tiles long at 64 texels: its sides, cut off 8 texels beyond the border, come in 599 times.
+        layers = only(panel_facts(Panel(0.25, 0.0, 0.25 + 3 / 64, 600.0)), 64)
+        ends = layers.outline_segments
+        assert ends.min() >= -8 and ends.max() <= 64 + 8
+        assert ends.shape[1] < 2 * 600 * (80 / 14 + 2) + 4  # a dash is 8 texels long and 6 from the next
+        assert layers.wire[:, 15:17].all() and layers.wire[:, 18:20].all() and not layers.wire[:, 22:].any()
+
+    def test_a_layout_that_fills_very_many_maps_is_drawn_as_it_lies(self) -> None:
+        within, beyond = (only(panel_facts(Panel(0.0, 0.0, 1.0, tiles)), 64) for tiles in (32.0, 32.1))
+        assert within.clipped == 0 and len(within.shown.row) == 2 * 32
+        assert beyond.clipped == 1 and len(beyond.shown.row) == 2
+
     def test_open_ends_stay_open_ends(self) -> None:
         edges = only(panel_facts(self.OVER), 64).edges
         assert not edges.seam.any() and len(edges.owner) == edges.outline.shape[1]

@@ -33,6 +33,7 @@ from tidegate.draw.text import font, line_height, width_of
 from tidegate.draw.tile_frame import draw_tile, frame, tile_border
 from tidegate.geometry.raster import coverage, owners
 from tidegate.geometry.repeated import other_tiles
+from tidegate.geometry.segments import within_box
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.picture_places import PixelBox
 from tidegate.model.selection import made_to_repeat, repeating
@@ -88,11 +89,8 @@ def _again(
     more = other_tiles((outline - corner).reshape(2, 2, -1), (x1 - x0, y1 - y0), repeating(picture), most=MOST_AGAIN)
     if more is None:
         return np.zeros((4, 0))
-    lines = more[1].reshape(4, -1)
-    inside = (np.minimum(lines[:2], lines[2:]) >= -1) & (
-        np.maximum(lines[:2], lines[2:]) <= [[x1 - x0 + 1], [y1 - y0 + 1]]
-    )
-    return dashed(lines[:, inside.all(axis=0)] + corner, dash, dash)
+    lines, _ = within_box(more[1].reshape(4, -1), (-1.0, -1.0), (x1 - x0 + 1.0, y1 - y0 + 1.0))
+    return dashed(lines + corner, dash, dash)
 
 
 def _places(

@@ -20,6 +20,7 @@ from tidegate.draw.placed import Placed, place
 from tidegate.draw.text import font
 from tidegate.geometry.raster import owners
 from tidegate.geometry.repeated import other_tiles
+from tidegate.geometry.segments import within_box
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.selection import repeating
 from tidegate.model.view import whole_tile
@@ -29,6 +30,8 @@ OUTLINE_TIMES = 2.0
 MOST_COPIES = 4_000_000
 """Triangles or lines beyond the borders that are drawn where they come in again. A layout that repeats its map more often is
 drawn without them: it covers everything."""
+MOST_MAPS = 32
+"""How often triangles may cover the map, all in all, and still be drawn where they come in again; as above."""
 _SEEN = 0.01  # texels beyond a border that show
 _SURVEY = 1024  # texels a side at which places for numbers are looked for
 _SMALLEST_TEXT = 9  # texels; smaller digits cannot be read
@@ -80,11 +83,21 @@ class GuideLayers:
 
     def _copies(self, columns: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]] | None:
         """What comes in again over a border of these corners (c, 2, m) in texels: which, and where. None for nothing."""
-        inside = self.facts.islands is None or self.facts.islands.inside[self.rows].all()
-        if inside or not any(self.repeating):
+        if self._inside or not any(self.repeating) or self._maps_covered > MOST_MAPS:
             return None
         more = other_tiles(columns, (self.width, self.height), self.repeating, most=MOST_COPIES)
         return more if more is not None and len(more[0]) else None
+
+    @cached_property
+    def _inside(self) -> bool:
+        """Whether every island lies in its tile whole."""
+        return self.facts.islands is None or bool(self.facts.islands.inside[self.rows].all())
+
+    @cached_property
+    def _maps_covered(self) -> float:
+        """How many maps the islands would fill side by side."""
+        assert self.facts.islands is not None
+        return float(self.facts.islands.uv_area[self.rows].sum())
 
     @property
     def repeating(self) -> tuple[bool, bool]:
@@ -113,12 +126,17 @@ class GuideLayers:
         return Edges(outline, inner, edges.owner[which], edges.seam[which])
 
     def _with_copies(self, segments: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-        """Segments (4, s) and their copies, and which one each is."""
+        """Segments (4, s) and their copies as far as they lie on the sheet or reach onto it, and which one each is."""
         itself = np.arange(segments.shape[1])
-        more = self._copies(segments.reshape(2, 2, -1))
-        if more is None:
+        if self._inside:
             return segments, itself
-        return np.concatenate([segments, more[1].reshape(4, -1)], axis=1), np.concatenate([itself, more[0]])
+        more = self._copies(segments.reshape(2, 2, -1))
+        if more is not None:
+            segments = np.concatenate([segments, more[1].reshape(4, -1)], axis=1)
+            itself = np.concatenate([itself, more[0]])
+        beyond = self.bleed + 4 * OUTLINE_TIMES * self.line
+        pieces, kept = within_box(segments, (-beyond, -beyond), (self.width + beyond, self.height + beyond))
+        return pieces, itself[kept]
 
     @cached_property
     def zone_edges(self) -> NDArray[np.float64]:

@@ -1,4 +1,4 @@
-"""Distance between pairs of segments in the plane, and where it is taken."""
+"""Segments in the plane: the distance of two and where it is taken; the piece of one that lies in a box."""
 
 from __future__ import annotations
 
@@ -32,6 +32,28 @@ def segment_distances(
         distance = np.where(crossing, 0.0, distance)
         point[:, crossing] = (a0 + along_a * np.where(crossing, on_a, 0.0))[:, crossing]
     return distance, point
+
+
+def within_box(
+    segments: NDArray[np.float64], low: tuple[float, float], high: tuple[float, float]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The pieces (4, k) of segments (4, s) x0, y0, x1, y1 inside the box, and which segment each is of. Those that lie inside
+    whole keep their bits."""
+    enter, leave = np.zeros(segments.shape[1]), np.ones(segments.shape[1])
+    for axis in range(2):
+        start, way = segments[axis], segments[2 + axis] - segments[axis]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            one, other = (low[axis] - start) / way, (high[axis] - start) / way
+        level = way == 0.0
+        outside = level & ((start < low[axis]) | (start > high[axis]))
+        enter = np.where(level, np.where(outside, 2.0, enter), np.maximum(enter, np.minimum(one, other)))
+        leave = np.where(level, leave, np.minimum(leave, np.maximum(one, other)))
+    kept = np.flatnonzero(enter <= leave)
+    pieces, enter, leave = segments[:, kept], enter[kept], leave[kept]
+    start, way = pieces[:2].copy(), pieces[2:] - pieces[:2]
+    pieces[:2] = np.where(enter > 0.0, start + way * enter, start)
+    pieces[2:] = np.where(leave < 1.0, start + way * leave, pieces[2:])
+    return pieces, kept
 
 
 def _point_to_segment(
