@@ -139,11 +139,12 @@ class TestOverTheBorder:
 
     def test_a_strip_of_very_many_tiles_is_drawn_as_far_as_it_lies_on_the_sheet(self) -> None:
         # 3 texels wide and 600 tiles long at 64 texels: its sides, cut off 8 texels beyond the border, come in 599 times.
-        layers = only(panel_facts(Panel(0.25, 0.0, 0.25 + 3 / 64, 600.0)), 64)
+        facts = panel_facts(Panel(0.25, 0.0, 0.25 + 3 / 64, 600.0))
+        layers = only(facts, 64)
         ends = layers.outline_segments
         assert ends.min() >= -8 - 1e-9 and ends.max() <= 64 + 8 + 1e-9
         assert ends.shape[1] < 2 * 600 * (80 / 14 + 2) + 4  # a dash is 8 texels long and 6 from the next
-        layers = replace_open_ends(layers)
+        layers = replace_open_ends(only(facts, 64))
         assert layers.wire[:, 15:17].all() and layers.wire[:, 18:20].all() and not layers.wire[:, 22:].any()
 
     def test_a_layout_that_fills_very_many_maps_is_drawn_as_it_lies(self) -> None:
