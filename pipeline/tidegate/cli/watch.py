@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-import os
 import signal
 import sys
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import click
 
@@ -61,7 +61,8 @@ def command(
     from tidegate.daemon.log import Log
     from tidegate.load.configuration import read_configuration
 
-    log = Log(log_form, log_level or ("warning" if once else "info"))
+    # What --once tells in words is told by lines of the log where a program reads them.
+    log = Log(log_form, log_level or ("warning" if once and log_form == "text" else "info"))
     log.hear_warnings()
     try:
         path = configuration_file(config)
@@ -89,6 +90,7 @@ def _work(
 ) -> int:
     import time
 
+    from tidegate.cli.at_work import AtWork
     from tidegate.daemon.loop import Loop
     from tidegate.daemon.workers import Workers
 
@@ -109,9 +111,13 @@ def _work(
         return int(ExitCode.STOPPED if loop.stopped_by == signal.SIGINT else ExitCode.ALL_APPROVED)
     # What settles by time alone within a minute is waited for; a copy that stalls for an hour is not.
     patience = max(max(rule.quiet + rule.wait, min(rule.stalled, 60.0)) for rule in (setup.rules for setup in setups))
-    drained = loop.run_once(patience)
+    with AtWork(sys.stderr, loop.counts, log if log.tells("info") else None) as at_work:
+        loop.told = at_work.told
+        log.out = log.out or cast("TextIO", at_work)
+        drained = loop.run_once(patience)
+    log.out = None
     _tell(drained, output)
-    if drained.held_up and not drained.delivered:
+    if (drained.held_up or drained.waiting) and not drained.delivered:
         return int(ExitCode.NOT_JUDGED)
     return int(code_for(one.record.verdict for one in drained.delivered if one.record.verdict != "kept"))
 
@@ -179,9 +185,9 @@ def _tell(drained: Drained, output: str) -> None:
     props = [row for row in rows if row["verdict"] != "kept"]
     width = max((len(printable(row["prop"])) for row in props), default=0) + 2
     for row in props:
-        name, where = printable(row["prop"]), printable(os.path.relpath(row["at"]))
+        name, at = printable(row["prop"]), printable(_from_here(row["at"]))
         version = " (unchanged)" if row["unchanged"] else ""
-        click.echo(f"{name:<{width}}{row['verdict']:<10}{where}{version}")
+        click.echo(f"{name:<{width}}{row['verdict']:<10}{at}{version}")
         if row["verdict"] != "approved":
             reason = row["reason"].removeprefix(f"{row['prop']} {row['verdict']} ")  # both stand in the line above
             click.echo(f"{'':<{width}}{printable(reason)}")
@@ -190,4 +196,10 @@ def _tell(drained: Drained, output: str) -> None:
     click.echo("the report <prop>.tidegate.txt lies in each of these folders")
     for row in rows:
         if row["verdict"] == "kept":
-            click.echo(printable(f"kept: {os.path.relpath(row['at'])}: {row['reason']}"))
+            click.echo(printable(f"kept: {_from_here(row['at'])}: {row['reason']}"))
+
+
+def _from_here(path: str) -> str:
+    """A short table: places below the current folder as seen from there, others whole. Everywhere else paths are whole."""
+    here = Path.cwd()
+    return str(Path(path).relative_to(here)) if here != here.parent and Path(path).is_relative_to(here) else path

@@ -28,16 +28,24 @@ def rows_of(
 ) -> list[WaitingRow]:
     """One row a thing; what pauses wins over what merely waits. names: what a paused key is to a person.
 
+    What merely waits was never tried; where it settles by time alone, that time is its next try.
+
     now, wall: the same moment, monotonic and by the wall clock.
     """
     said = rfc3339(wall)
-    rows = [WaitingRow(shown(each.drop.name), shown(each.reason), "", 0, "", said) for each in waiting]
+
+    def at(moment: float) -> str:
+        return rfc3339(wall + timedelta(seconds=max(0.0, moment - now)))
+
+    rows = [
+        WaitingRow(shown(each.drop.name), shown(each.reason), "", 0, "" if each.until is None else at(each.until), said)
+        for each in waiting
+    ]
     rows += [
         WaitingRow(shown(key[1]), shown(reason), "change or remove it: it cannot be claimed as it is", 1, "", said)
         for key, (_, reason) in sorted(refused.items())
     ]
     for key, pause in paused.items():
-        again = rfc3339(wall + timedelta(seconds=max(0.0, pause.until - now)))
         name = shown(names.get(key, key))
-        rows.append(WaitingRow(name, shown(pause.reason), shown(pause.heals), pause.tries, again, said))
+        rows.append(WaitingRow(name, shown(pause.reason), shown(pause.heals), pause.tries, at(pause.until), said))
     return list({row.key: row for row in rows}.values())

@@ -34,9 +34,13 @@ class Log:
         self.wall = wall
         self._lost = 0
 
+    def tells(self, level: str) -> bool:
+        """Whether lines of that level are written."""
+        return LEVELS.index(level) >= self.lowest
+
     def __call__(self, level: str, message: str, **values: object) -> None:
         """One line: `message` is a plain phrase, values name what it happened to."""
-        if LEVELS.index(level) < self.lowest:
+        if not self.tells(level):
             return
         time = self.wall().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         plain = {key: value if isinstance(value, int | float) else shown(str(value)) for key, value in values.items()}

@@ -30,7 +30,10 @@ Reload = Callable[[], Everything | None]
 
 @dataclass(frozen=True, slots=True)
 class Drained:
-    """What `run_once` leaves. waiting: drops that have not settled, with the reason. held_up: (gate, what, why)."""
+    """What `run_once` leaves. waiting: drops that have not settled, with the reason.
+
+    held_up: (gate, what, why), of what was tried and could not be done.
+    """
 
     delivered: tuple[Delivered, ...]
     waiting: tuple[Waiting, ...]
@@ -63,6 +66,11 @@ class Loop:
     _said: str = ""
     _next_reload: float = 0.0
     _hands: Hands[Work] = field(default_factory=Inline)
+    _counts: tuple[int, int] = (0, 0)
+
+    def counts(self) -> tuple[int, int]:
+        """How many drops are in hand, and how many have not settled; from any thread."""
+        return self._counts
 
     def stop(self) -> None:
         """Ask the loop to end; from any thread or signal handler."""
@@ -90,7 +98,9 @@ class Loop:
                     break
                 self._sleep()
             waiting = tuple(each for gate in self._gates for each in gate.waiting)
-            held_up = tuple((gate.name, row.key, row.reason) for gate in self._gates for row in gate.held_up())
+            held_up = tuple(
+                (gate.name, row.key, row.reason) for gate in self._gates for row in gate.held_up() if row.tries
+            )
         return Drained(tuple(delivered), waiting, held_up)
 
     def run(self) -> None:
@@ -130,6 +140,7 @@ class Loop:
             gate.step(self.clock(), self.clock)
         self._collect()
         self._gates.turn_over(self.clock())
+        self._counts = sum(gate.in_hand for gate in self._gates), sum(len(gate.waiting) for gate in self._gates)
         self._say()
 
     def _collect(self, *, asking: bool = True) -> None:

@@ -104,6 +104,11 @@ class GateAtWork:
         return bool(self._in_hand or self._working)
 
     @property
+    def in_hand(self) -> int:
+        """Drops that have settled and are not handed over."""
+        return self._held + len(self._ready)
+
+    @property
     def on_disk(self) -> bool:
         """Whether a hand moves files of this gate."""
         return bool(self._working)
@@ -423,8 +428,9 @@ class GateAtWork:
     def _tell_waiting(self) -> None:
         """Write what is held up to the ledger, only when it changed."""
         rows = self.held_up()
-        told = [(row.key, row.reason, row.tries) for row in rows]
-        if told == (self._told_waiting or []):
+        # Times of day would differ by a hair at every look; monotonic ones stand until the drop changes.
+        told = ([(row.key, row.reason, row.tries) for row in rows], [each.until for each in self.waiting])
+        if told == (self._told_waiting or ([], [])):
             return
         self._told_waiting = told
         try:

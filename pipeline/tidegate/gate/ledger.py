@@ -8,8 +8,9 @@
         same INTEGER                   1: the version was there already and nothing new was made
         files INTEGER, bytes INTEGER   of the artist's files
         claimed_at, handed_at TEXT     RFC 3339, UTC
-    waiting    one row a drop that is held up; rewritten by the daemon, of no other use
+    waiting    one row a drop that is held up or still arrives; rewritten by the daemon, of no other use
         key TEXT primary key (ticket, or drop name), reason, heals TEXT, tries INTEGER, next_try TEXT, since TEXT
+        tries 0 with a next_try: it settles by then at the latest, by time alone; without: it waits for somebody
 
 WAL mode, synchronous NORMAL. Rows of `same = 1` are the only thing a rebuild cannot bring back: nothing was made.
 SQLite writes this file itself; it is the one thing here that does not go through `durable`.
@@ -83,6 +84,11 @@ class WaitingRow:
     tries: int
     next_try: str
     since: str
+
+    @property
+    def arrives(self) -> bool:
+        """It goes on by time alone; nobody needs to do anything."""
+        return self.tries == 0 and bool(self.next_try)
 
 
 def row_of(record: Handed, at: Path, version: int, same: bool) -> Row:
