@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 
 from tests.support.laid_props import Sheet, collapsed, laid, sheet
-from tests.support.mesh_props import findings
+from tests.support.mesh_props import facts_of, findings
+from tidegate import checks
+from tidegate.judge.judge import judge
+from tidegate.model.rule_set import Rule, RuleSet
 
 CHECK = "tilted-islands"
 
@@ -60,3 +63,73 @@ def test_ups_that_cancel_out_are_a_note_and_points_of_color_are_not_asked() -> N
     (found,) = findings(CHECK, laid(folded_over, sheet(520, 520, 1020, 1020), collapsed(sheet(100, 600, 200, 700))))
     assert (found.certain, found.level, found.place.islands) == (False, "note", (2,))
     assert findings(CHECK, laid(folded_over), allow="any") == []  # any way up is right, so nothing has to be told
+
+
+def flipped(*sheets: Sheet, how: str = "top to bottom") -> list[Sheet]:
+    """The layout as a whole in a mirror: V turned over, U turned over, or U and V swapped."""
+    turn = {
+        "top to bottom": lambda uv: np.stack([uv[:, 0], 1 - uv[:, 1]], 1),
+        "left to right": lambda uv: np.stack([1 - uv[:, 0], uv[:, 1]], 1),
+        "swapped": lambda uv: uv[:, ::-1],
+        "swapped and turned over": lambda uv: 1 - uv[:, ::-1],
+    }[how]
+    return [one._replace(uv=turn(one.uv)) for one in sheets]
+
+
+FOUR = [sheet(100 + 200 * k, 100, 200 + 200 * k, 200, turn=8.0 * (k % 2)) for k in range(4)]
+
+
+@pytest.mark.parametrize(
+    ("how", "told"),
+    [
+        ("top to bottom", "by being mirrored top to bottom"),
+        ("left to right", ""),
+        ("swapped", "by being mirrored over the diagonal"),
+        ("swapped and turned over", "by being mirrored over the diagonal"),
+    ],
+)
+def test_a_layout_mirrored_as_a_whole_has_one_cause(how: str, told: str) -> None:
+    thing = laid(*flipped(*FOUR, how=how))
+    verdict, found = judge(
+        facts_of(thing, *checks.get(CHECK).needs, *checks.get("mirrored-islands").needs),
+        RuleSet("s", "s", tuple(rule(name) for name in (CHECK, "mirrored-islands")), "0" * 64),
+        checks.get,
+    )
+    assert verdict == "returned"
+    assert [(f.check, f.cause) for f in found] == [("mirrored-islands", "")] + [(CHECK, "mirrored-islands")] * bool(
+        told
+    )
+    assert told in found[-1].message and found[-1].place.islands == (1, 2, 3, 4)
+
+
+def rule(check: str, **limits: object) -> Rule:
+    return Rule(check, "error", {one.name: limits.get(one.name, one.default) for one in checks.get(check).limits})
+
+
+def test_where_mirrors_are_let_be_their_tilt_stands_by_itself() -> None:
+    thing = laid(*flipped(*FOUR))
+    for rules in ((rule(CHECK),), (rule(CHECK), rule("mirrored-islands", allow="freely"))):
+        needs = {need for one in rules for need in checks.get(one.check).needs}
+        _, found = judge(facts_of(thing, *needs), RuleSet("s", "s", rules, "0" * 64), checks.get)
+        assert [(f.check, f.cause, f.measured) for f in found] == [(CHECK, "", 180.0)]
+        assert "turn none" in found[0].help
+
+
+@pytest.mark.parametrize(("turn", "righted"), [(9.99, True), (10.01, False)])
+def test_a_mirrored_island_that_would_be_tilted_all_the_same_has_two_faults(turn: float, righted: bool) -> None:
+    (found,) = findings(CHECK, laid(FOUR[0], *flipped(sheet(500, 500, 600, 600, turn=turn))))
+    assert (found.cause == "mirrored-islands") is righted
+    assert ("mirrored" in found.message) is righted and found.place.islands == (2,)
+
+
+def test_one_island_swapped_among_others_is_no_mirrored_layout() -> None:
+    (found,) = findings(CHECK, laid(FOUR[0], *flipped(sheet(500, 400, 600, 500), how="swapped")))
+    assert found.cause == "" and found.measured == 90.0
+
+
+def test_righted_and_tilted_islands_of_one_map_are_told_apart() -> None:
+    thing = laid(FOUR[0], *flipped(sheet(500, 500, 600, 600)), sheet(700, 700, 800, 800, turn=30))
+    mirrored, tilted = findings(CHECK, thing)
+    assert (mirrored.place.islands, mirrored.measured, mirrored.cause) == ((2,), 180.0, "mirrored-islands")
+    assert (tilted.place.islands, tilted.measured, tilted.cause) == ((3,), 30.0, "")
+    assert "turn island 3 30 degrees clockwise" in tilted.help

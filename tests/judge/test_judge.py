@@ -35,6 +35,25 @@ def judged(*pairs: tuple[Check, str]) -> tuple[str, tuple[Finding, ...]]:
     return judge(FACTS, RuleSet("s", "s", rules, "0" * 64), registry.__getitem__)
 
 
+def test_a_supposed_cause_counts_where_it_was_told_of_the_same_islands() -> None:
+    def place(*islands: int, map: str = "oak.png", layer: int = 0) -> Place:
+        return Place(islands=islands, map=map, uv_layer=layer, role="model")
+
+    supposing = finding("tilted-islands", level="error", cause="mirrored-islands", place=place(2, 3))
+
+    def cause_beside(*others: Finding) -> str:
+        (kept,) = (f for f in under_causes([*others, supposing]) if f.check == "tilted-islands")
+        return kept.cause
+
+    assert cause_beside() == ""
+    assert cause_beside(finding("mirrored-islands", level="error", place=place(1, 2, 3))) == "mirrored-islands"
+    assert cause_beside(finding("mirrored-islands", level="error", place=place(1, 2))) == ""
+    assert cause_beside(finding("mirrored-islands", level="error", place=place(2, 3, map="tin.png"))) == ""
+    assert cause_beside(finding("mirrored-islands", level="error", place=place(2, 3, layer=1))) == ""
+    assert cause_beside(finding("mirrored-islands", level="error", place=place(2, 3), certain=False)) == ""
+    assert cause_beside(finding("folded-triangles", level="error", place=place(2, 3))) == ""
+
+
 class TestLevels:
     def test_finding_takes_the_level_of_its_rule(self) -> None:
         for level, verdict in (("error", "returned"), ("warning", "approved"), ("note", "approved")):

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
-from tidegate.model.facts import Facts
+from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
@@ -25,13 +25,15 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         assert columns is not None
         up, certainty = columns.up_degrees[rows], columns.up_certainty[rows]
         known = np.isfinite(up) & (certainty >= limits["certainty"])
-        off = np.zeros(len(rows))
-        turned = np.abs((up[known, None] - allowed + 180) % 360 - 180)
-        off[known] = turned.min(axis=1) if len(turned) else 0.0
-        # Measured values are rounded to nine digits, so a limit of ten degrees takes an island of exactly ten.
-        tilted = np.round(off, 6) > limits["tolerance_degrees"]
+        off = np.where(known, _off(up, allowed), 0.0)
+        tilted = off > limits["tolerance_degrees"]
+        for flip, over in _flips(columns.winding[rows] < 0):
+            righted = tilted & over & (_off(flip - up, allowed) <= limits["tolerance_degrees"])
+            if righted.any():
+                yield _mirrored(facts, picture, rows, righted, off, flip, limits)
+                tilted &= ~righted
         if tilted.any():
-            worst = int(np.argmax(off))
+            worst = int(np.argmax(np.where(tilted, off, 0.0)))
             yield Finding(
                 check="tilted-islands",
                 level="",
@@ -63,6 +65,42 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 help="look at these on the guide sheet: a dot stands where an arrow would be a guess",
                 certain=False,
             )
+
+
+def _off(up: Any, allowed: Any) -> Any:
+    """Degrees between each marker and the allowed direction nearest to it, 0 where there is no marker. Measured values are
+    rounded to nine digits, so a limit of ten degrees takes an island of exactly ten."""
+    return np.nan_to_num(np.round(np.abs((up[:, None] - allowed + 180) % 360 - 180).min(axis=1), 6))
+
+
+def _flips(mirrored: Any) -> Iterator[tuple[float, Any]]:
+    """Ways to flip mirrored islands back: a marker at x comes to `flip` - x; and the islands that are asked. Top to bottom for
+    any of them; over a diagonal, as where U and V were swapped, only where the layout is mirrored as a whole."""
+    yield 0.0, mirrored
+    if mirrored.all():
+        yield 90.0, mirrored
+        yield -90.0, mirrored
+
+
+def _mirrored(
+    facts: Facts, picture: Picture, rows: Any, righted: Any, off: Any, flip: float, limits: Mapping[str, Any]
+) -> Finding:
+    """Islands whose mirroring is what turned them: one flip back rights both."""
+    what = "top to bottom" if flip == 0.0 else "over the diagonal, U and V swapped"
+    return Finding(
+        check="tilted-islands",
+        level="",
+        message=(
+            f"{count(int(righted.sum()), 'island')} of {len(rows)} turned away from {IN_WORDS[limits['allow']]} by being "
+            f"mirrored {what}, on {picture_name(picture)}: {numbered((rows[righted] + 1).tolist())}"
+        ),
+        place=island_place(facts, picture, rows[righted]),
+        measured=rounded(float(off[righted].max())),
+        wanted=limits["tolerance_degrees"],
+        unit="degrees",
+        help=f"flip them back {what.partition(',')[0]} in UV space, and turn none: then they stand right too",
+        cause="mirrored-islands",
+    )
 
 
 def _turn_in_words(up: float, allowed: Any) -> str:

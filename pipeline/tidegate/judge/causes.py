@@ -52,9 +52,9 @@ def under_causes(findings: Sequence[Finding]) -> list[Finding]:
         cause = next(
             (c for c in causes if finding.check in EXPLAINS[c.check] and finding is not c and _same_place(c, finding)),
             None,
-        )
+        ) or next((c for c in findings if _supposed(c, finding)), None)
         if cause is None:
-            kept.append(finding)
+            kept.append(replace(finding, cause=""))
         else:
             taken.setdefault((cause.check, finding.check), []).append(finding)
     for (cause_name, _), members in taken.items():
@@ -64,6 +64,13 @@ def under_causes(findings: Sequence[Finding]) -> list[Finding]:
             worst = replace(worst, message=message)
         kept.append(replace(worst, cause=cause_name))
     return kept
+
+
+def _supposed(cause: Finding, other: Finding) -> bool:
+    """Whether the cause is the one that the other finding's check supposed, and was told of all the other's islands."""
+    named = cause.check == other.cause and cause.certain and not cause.cause
+    a, b = cause.place, other.place
+    return named and (a.map, a.uv_layer, a.role) == (b.map, b.uv_layer, b.role) and set(b.islands) <= set(a.islands)
 
 
 def _same_place(cause: Finding, other: Finding) -> bool:

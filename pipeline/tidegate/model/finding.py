@@ -49,7 +49,7 @@ class Finding:
     that the measured one is beyond; where it is a mark to hit, from either side, `exact` says so.
     help: what to do. certain: False for `cannot tell`, which a check says instead of guessing.
     cause: name of the check whose finding explains this one; it is then listed under that cause, and its level is kept
-    only as a consequence (`note`).
+    only as a consequence (`note`). A check may suppose one: it counts where that check told of the same islands.
     letter: stands for the finding in pictures and reports, "" where no picture was asked for it (`letters.lettered`).
     shown: what pictures need to draw it; no report tells it.
     """
