@@ -11,10 +11,9 @@ from tidegate.model.image_header import ImageLayer
 from tidegate.pixels.guide_trace import guide_trace
 from tidegate.pixels.master import MasterComparison, compare_master
 
-LINES_OUT, LINES_APART = (
-    0.4,
-    0.3,
-)  # shares by which lines along the wire stand out, and more so in one than in the other
+# Shares by which lines along the wire stand out, and more so in one than in the other. Where the map is lossy the differences
+# beside them say little, since whole blocks are compared: then some of it has to be seen as lines.
+LINES_OUT, LINES_APART, LINES_LOSSY = 0.4, 0.3, 0.1
 WORTH_A_LOOK = 0.0002  # share of texels that differ below which nobody asks where they lie
 
 
@@ -51,7 +50,8 @@ def compared(
     found = compare_master(merged, flat, wire_mask(lines, (flat.shape[1], flat.shape[0])), lossy=lossy)
     in_map, in_master = _stands_out(flat, lines), _stands_out(merged, lines)
     apart = abs(in_map - in_master) >= LINES_APART and max(in_map, in_master) >= LINES_OUT
-    if not found.guide_visible and not apart:
+    visible = found.guide_visible and (not lossy or abs(in_map - in_master) >= LINES_LOSSY)
+    if not visible and not apart:
         return found, ""
     return found, "map" if in_map > in_master else "master"
 

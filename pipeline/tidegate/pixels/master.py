@@ -18,6 +18,8 @@ SCALED_TOLERANCE = 6  # codes, of 3 x 3 means, when one of the two had to be red
 LOSSY_BLOCK = (
     8  # texels a side of the means that are compared where the flat map is lossy: JPEG keeps those of its blocks
 )
+# The same where blocks of a JPEG are compared one to one, which no filter changed: what packing at quality 60 does stays below.
+LOSSY_TOLERANCE, LOSSY_SLACK = 7, 0.04
 SCALED_SLACK = 0.18  # of the contrast within those 3 x 3 texels, which filters sharpen or soften differently
 GUIDE_ON, GUIDE_TIMES = 0.3, 8.0  # share of wire texels that differ, and how many times the share off the wire
 LEAST_OFF_WIRE = 64  # texels off the wire, fewer of which say nothing
@@ -76,12 +78,15 @@ def compare_master(
         return MasterComparison(False, size[::-1], False, 0.0, 0, 0.0, (), (), None, None)
     scaled = merged.shape != flat.shape and merged.shape[:2] != flat.shape[:2]
     full_width, full_height = flat.shape[1], flat.shape[0]
+    blocks = lossy and not scaled and not any(side % LOSSY_BLOCK for side in size)
     if lossy:
         scaled, size = True, (max(size[0] // LOSSY_BLOCK, 1), max(size[1] // LOSSY_BLOCK, 1))
     if scaled:
         merged, flat = reduced(merged, *size), reduced(flat, *size)
-    limit = tolerance if tolerance is not None else (SCALED_TOLERANCE if scaled else TOLERANCE)
-    differs, compared, largest = _differences(merged, flat, limit, scaled)
+    usual, slack = (SCALED_TOLERANCE, SCALED_SLACK) if scaled else (TOLERANCE, None)
+    if blocks:
+        usual, slack = LOSSY_TOLERANCE, LOSSY_SLACK
+    differs, compared, largest = _differences(merged, flat, usual if tolerance is None else tolerance, slack)
     total = size[0] * size[1]
     count = int(np.count_nonzero(differs))
     on = off = None
@@ -109,7 +114,7 @@ def compare_master(
 
 
 def _differences(
-    merged: Image, flat: Image, limit: int, slack: bool
+    merged: Image, flat: Image, limit: int, slack: float | None
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_], int]:
     """Where they differ, where they were compared, and the largest difference."""
     height, width = flat.shape[:2]
@@ -118,7 +123,7 @@ def _differences(
     largest = 0
     colors, alpha = _pairs(merged.shape[2], flat.shape[2])
     for top, bottom in strips(height, width):
-        low, high = (max(top - 1, 0), min(bottom + 1, height)) if slack else (top, bottom)
+        low, high = (top, bottom) if slack is None else (max(top - 1, 0), min(bottom + 1, height))
         one, two = eight_bit(merged[low:high]), eight_bit(flat[low:high])
         keep = slice(top - low, bottom - low)
         visible = None
@@ -155,13 +160,13 @@ def _opacity(one: NDArray[np.uint8], two: NDArray[np.uint8], alpha: str) -> NDAr
     return np.asarray(side[:, :, -1] == 255)
 
 
-def _apart(a: NDArray[np.uint8], b: NDArray[np.uint8], slack: bool) -> NDArray[np.uint8]:
-    """Absolute difference in codes. With slack, that of the 3 x 3 means, less what another filter explains."""
-    if not slack:
+def _apart(a: NDArray[np.uint8], b: NDArray[np.uint8], slack: float | None) -> NDArray[np.uint8]:
+    """Absolute difference in codes. With slack, that of the 3 x 3 means, less this share of the contrast among the nine."""
+    if slack is None:
         return np.asarray(np.maximum(a, b) - np.minimum(a, b))
     low, high = _around(np.minimum(a, b), np.minimum), _around(np.maximum(a, b), np.maximum)
     mean = np.abs(_around(a.astype(np.int16) - b, np.add)) / 9
-    return np.asarray(np.clip(mean - SCALED_SLACK * (high - low), 0, 255).astype(np.uint8))
+    return np.asarray(np.clip(mean - slack * (high - low), 0, 255).astype(np.uint8))
 
 
 def _around(channel: NDArray[Any], gather: np.ufunc) -> NDArray[Any]:

@@ -25,7 +25,10 @@ PLAIN = 2.0  # standard deviation of the cells, codes of 8 bits, below which a p
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Signature:
-    """cells: (CELLS, CELLS, 1 or 3) float32 mean codes on the scale of 8 bits, alpha left out. size: width, height of the map. lossy: so packed."""
+    """cells: (CELLS, CELLS, 1 or 3) float32 mean codes on the scale of 8 bits, alpha left out. size: width, height of the map.
+
+    lossy: the map was packed with loss.
+    """
 
     cells: NDArray[np.float32]
     size: tuple[int, int]
