@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.support.mesh_props import box_part, findings, mesh_file, part, prop
+from tidegate.model.amounts import figures
 from tidegate.model.check import Scope
 from tidegate.model.mesh import MeshPart
 from tidegate.model.order_row import OrderRow
@@ -70,6 +71,12 @@ def test_an_ordered_size_stands_before_what_is_believable(longest: float, told: 
     thing = box_of(longest, 0.3, 0.3)
     assert bool(findings("unlikely-size", thing, order=row)) is told
     assert bool(findings("unlikely-size", thing, order=row, smallest_m=50.0, largest_m=60.0)) is told
+
+
+def test_a_size_beyond_all_sense_is_written_short() -> None:
+    (found,) = findings("unlikely-size", box_of(3.4e38, 1.0, 0.0), smallest_m=0.1, largest_m=6.0)
+    assert found.message == "the prop measures 3.4e38 m x 1 m x 0 m; believable are 10 cm to 6 m"
+    assert figures(found.measured, found.wanted, found.unit) == "measured 3.4e38 m, wanted 0.1 to 6 m"
 
 
 def test_a_prop_without_size_has_no_unlikely_one() -> None:

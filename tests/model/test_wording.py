@@ -25,6 +25,13 @@ from tidegate.model.wording import bytes_text, count, length, number, numbered, 
         (0.000123456, "0.0001235"),
         (10.5, "10.5"),
         (-2.5, "-2.5"),
+        (999_949_999.0, "999900000"),
+        (999_950_000.0, "1e9"),  # rounded to four digits it is a thousand million
+        (3.402823e38, "3.403e38"),
+        (-3.0e38, "-3e38"),
+        (0.000001, "0.000001"),
+        (0.0000009994, "9.994e-7"),
+        (1e-30, "1e-30"),
         (math.inf, "infinite"),
         (math.nan, "undefined"),
     ],
@@ -88,3 +95,4 @@ def test_small_words() -> None:
         "12 mm",
         "0 m",
     )
+    assert (length(3.4e38), length(1e-12)) == ("3.4e38 m", "1e-9 mm")

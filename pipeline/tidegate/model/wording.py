@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
+HUGE, TINY = 1e9, 1e-6  # numbers beyond are written with an exponent
+
 
 def rounded(value: float, digits: int = 6) -> float:
     """`value` to `digits` significant digits, -0.0 folded to 0.0; NaN and infinities unchanged."""
@@ -14,10 +16,14 @@ def rounded(value: float, digits: int = 6) -> float:
 
 
 def number(value: float, digits: int = 4) -> str:
-    """A number for a sentence: `digits` significant digits, no exponent, no trailing zeros."""
+    """A number for a sentence: `digits` significant digits, no trailing zeros; as `3.4e38` from HUGE on and below TINY,
+    where nobody counts the zeros."""
     if not math.isfinite(value):
         return "infinite" if math.isinf(value) else "undefined"
     near = rounded(float(value), digits)
+    if abs(near) >= HUGE or 0.0 < abs(near) < TINY:
+        mantissa, exponent = f"{near:.{digits - 1}e}".split("e")
+        return f"{mantissa.rstrip('0').rstrip('.') if '.' in mantissa else mantissa}e{int(exponent)}"
     if abs(near) >= 10 ** (digits - 1) or near == int(near):
         return f"{near:.0f}"
     text = f"{near:.{max(0, digits - 1 - math.floor(math.log10(abs(near))))}f}"
