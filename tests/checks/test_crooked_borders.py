@@ -20,7 +20,7 @@ def leaning(by: float, long: float = 400) -> list[Sheet]:
     return [board, *(sheet(10 + 110 * k, 10, 110 + 110 * k, 110) for k in range(5))]
 
 
-@pytest.mark.parametrize(("by", "told"), [(0.0, False), (0.49, False), (0.51, True), (1.99, True), (2.01, False)])
+@pytest.mark.parametrize(("by", "told"), [(0.0, False), (0.499, False), (0.501, True), (1.999, True), (2.001, False)])
 def test_both_sides_of_least_and_most(by: float, told: bool) -> None:
     found = findings(CHECK, laid(*leaning(by)))
     assert bool(found) is told
@@ -30,18 +30,19 @@ def test_both_sides_of_least_and_most(by: float, told: bool) -> None:
         assert "1 border of 24" in found[0].message
 
 
-@pytest.mark.parametrize(("limit", "told"), [(399, True), (402, False)])
+@pytest.mark.parametrize(("limit", "told"), [(400.001, True), (400.002, False)])
 def test_both_sides_of_the_shortest(limit: float, told: bool) -> None:
-    assert bool(findings(CHECK, laid(*leaning(1.0)), shortest_texels=limit, straight_share=0.4)) is told
+    # One texel down over 400 across is 400.00125 long.
+    assert bool(findings(CHECK, laid(*leaning(1.0)), shortest_texels=limit, straight_share=0.0)) is told
 
 
-@pytest.mark.parametrize(("degrees", "told"), [(0.142, False), (0.144, True)])
+@pytest.mark.parametrize(("degrees", "told"), [(0.1432, False), (0.1433, True)])
 def test_both_sides_of_the_slant(degrees: float, told: bool) -> None:
-    # One texel over 400 leans by 0.1432 degrees.
+    # One texel over 400 leans by 0.143239 degrees.
     assert bool(findings(CHECK, laid(*leaning(1.0)), degrees=degrees)) is told
 
 
-@pytest.mark.parametrize(("share", "told"), [(0.95, True), (0.96, False)])
+@pytest.mark.parametrize(("share", "told"), [(0.9583, True), (0.9584, False)])
 def test_where_the_layout_runs_free_nothing_was_meant_straight(share: float, told: bool) -> None:
     # 23 of 24 borders run along the axes: 0.958333
     assert bool(findings(CHECK, laid(*leaning(1.0)), straight_share=share)) is told
@@ -53,7 +54,7 @@ def bowed(by: float) -> list[Any]:
     return [board, *leaning(0.0)[1:]]
 
 
-@pytest.mark.parametrize(("by", "told"), [(0.49, False), (0.51, True), (1.99, True), (2.01, False)])
+@pytest.mark.parametrize(("by", "told"), [(0.499, False), (0.501, True), (1.999, True), (2.001, False)])
 def test_a_bow_counts_as_a_lean_does(by: float, told: bool) -> None:
     found = findings(CHECK, laid(*bowed(by)))
     assert bool(found) is told

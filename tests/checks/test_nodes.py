@@ -32,10 +32,10 @@ def test_a_pivot_inside_the_box() -> None:
     ("wanted", "right", "wrong"),
     [
         ("base", ((-1, 0, -1), (1, 1, 1)), ((-1, -0.5, -1), (1, 0.5, 1))),
-        ("base", ((-1, 0.03, -1), (1, 1, 1)), ((-1, 0.05, -1), (1, 1, 1))),
-        ("base", ((-1, 0, -0.97), (1, 1, 1)), ((-1, 0, -0.9), (1, 1, 1))),
-        ("centre", ((-1, -0.5, -1), (1, 0.5, 1)), ((-1, 0, -1), (1, 1, 1))),
-        ("inside", ((-1, -0.5, 0), (1, 0.5, 1)), ((-1, -0.5, 0.05), (1, 0.5, 1))),
+        ("base", ((-1, 0.0399, -1), (1, 1, 1)), ((-1, 0.0401, -1), (1, 1, 1))),
+        ("base", ((-1, 0, -0.921), (1, 1, 1)), ((-1, 0, -0.919), (1, 1, 1))),
+        ("centre", ((-1, -0.4601, -1), (1, 0.5399, 1)), ((-1, -0.4599, -1), (1, 0.5401, 1))),
+        ("inside", ((-1, -0.5, 0.0399), (1, 0.5, 1)), ((-1, -0.5, 0.0401), (1, 0.5, 1))),
     ],
 )
 def test_where_a_pivot_is_wanted(wanted: str, right: tuple, wrong: tuple) -> None:
@@ -96,9 +96,12 @@ def test_an_axis_that_can_only_be_suspected() -> None:
     # A sign on a wall: its back at z = 0, a quarter as deep as high.
     sign = block((-0.5, -0.5, 0), (0.5, 0.5, 0.25))
     assert findings("up-axis-doubtful", sign) == []
+    assert findings("up-axis-doubtful", sign, slimness=0.2501) == []
     assert len(findings("up-axis-doubtful", sign, slimness=0.25)) == 1
-    assert findings("up-axis-doubtful", block((-0.5, -0.5, 0.05), (0.5, 0.5, 2))) == []  # 5 cm of 2 m, over a fiftieth
-    assert len(findings("up-axis-doubtful", block((-0.5, -0.5, 0.03), (0.5, 0.5, 2)))) == 1
+    assert findings("up-axis-doubtful", block((-0.5, -0.5, 0.0401), (0.5, 0.5, 2.0401))) == []  # over a fiftieth of 2 m
+    assert len(findings("up-axis-doubtful", block((-0.5, -0.5, 0.0399), (0.5, 0.5, 2.0399)))) == 1
+    assert findings("up-axis-doubtful", block((-0.5, -0.4799, 0), (0.5, 0.5201, 2))) == []  # ends 4.02 cm apart
+    assert len(findings("up-axis-doubtful", block((-0.5, -0.4801, 0), (0.5, 0.5199, 2)))) == 1
 
 
 def test_what_was_left_in_the_scene() -> None:

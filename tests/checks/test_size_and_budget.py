@@ -64,7 +64,7 @@ def test_the_unit_that_was_meant_is_suspected() -> None:
     assert "180 m x 45 m x 40 m" in found.message and "read as centimetres it would be 1.8 m" in found.message
 
 
-@pytest.mark.parametrize(("longest", "told"), [(0.39, True), (0.41, False), (9.9, False), (10.1, True)])
+@pytest.mark.parametrize(("longest", "told"), [(0.3999, True), (0.4001, False), (9.999, False), (10.001, True)])
 def test_an_ordered_size_stands_before_what_is_believable(longest: float, told: bool) -> None:
     # Ordered is a height of 2 m; a fifth of it and five times as much are still believed.
     row = OrderRow("crate", size_m=(1.0, 2.0, 0.5))
@@ -87,10 +87,10 @@ def test_a_prop_without_size_has_no_unlikely_one() -> None:
     ("size", "told"),
     [
         ((1.0, 2.0, 0.5), []),
-        ((1.049, 2.0, 0.5), []),
-        ((1.051, 2.0, 0.5), ["width"]),
-        ((0.951, 2.0, 0.5), []),
-        ((0.949, 2.0, 0.5), ["width"]),
+        ((1.0499, 2.0, 0.5), []),
+        ((1.0501, 2.0, 0.5), ["width"]),
+        ((0.9501, 2.0, 0.5), []),
+        ((0.9499, 2.0, 0.5), ["width"]),
         ((1.0, 2.11, 0.47), ["height", "depth"]),
     ],
 )
