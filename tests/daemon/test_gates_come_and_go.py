@@ -315,7 +315,7 @@ def test_a_gate_that_fails_half_opened_waits_and_lets_go_of_what_it_read(
     monkeypatch.setattr(one_gate, "ticket", SimpleNamespace(read=read))
     held_then: list[int] = []
     made = loop(world, gate)
-    world.at(20.0, lambda: held_then.extend(len(each._claimed) for each in made._gates))
+    world.at(20.0, lambda: held_then.extend(len(each.drops.claimed) for each in made._gates))
     world.at(200.0, made.stop)
     made.run()  # the wake would say "the loop spins"
     assert held_then == [0], "the lock is free meanwhile: what another process may serve is not ours to put back"

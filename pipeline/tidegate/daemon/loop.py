@@ -204,7 +204,7 @@ class Loop:
         self.rules = replace(self.rules, scan=new.rules.scan, grace=new.rules.grace)
         self.examiner.reconfigure(new.workers)
         for gate in self._gates.serving:
-            gate.rules = self.rules
+            gate.shared.rules = self.rules
         self._gates.become(new.gates, self.clock(), self.rules.grace)
         self.log("info", "configuration read anew", gates=len(new.gates))
 
