@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.support.laid_props import sheet
+from tests.support.laid_props import OAK, sheet
 from tests.support.painted_props import pictures_of, told, told_of, wearing, with_uses
 from tidegate.pixels.color_space import encode
 
@@ -29,6 +31,7 @@ def flat(*color: int, side: int = 64) -> np.ndarray:
         ("normal", flat(0, 0, 0), ""),
         ("normal", flat(128, 128, 255), None),  # no relief is a statement
         ("roughness", flat(0), ""),
+        ("roughness", flat(255), "warning"),  # rough all over, or an empty canvas
         ("roughness", flat(128), None),
         ("metalness", flat(0), None),  # no metal, all metal
         ("metalness", flat(255), None),
@@ -44,6 +47,16 @@ def test_maps_that_look_unsaved(slot: str, image: np.ndarray, level: str | None)
     assert [one.level for one in found] == ([] if level is None else [level])
 
 
+@pytest.mark.parametrize(
+    ("tint", "color", "amount"),
+    [((0.2, 0.5, 0.1), 255, 0), ((1.0, 1.0, 0.9), 255, 0), ((1.0, 1.0, 1.0), 255, 1), ((0.2, 0.5, 0.1), 0, 1)],
+)
+def test_white_that_the_material_tints_is_meant(tint: tuple[float, float, float], color: int, amount: int) -> None:
+    maps = {"base_color": flat(color, color, color)}
+    prop = wearing(maps, material=replace(OAK, tint=tint))
+    assert len(told("looks-unsaved", prop, pictures_of(maps))) == amount
+
+
 def test_one_stray_texel_and_swatches() -> None:
     stray = flat(0, 0, 0)
     stray[5, 5] = 1
@@ -55,7 +68,8 @@ def test_one_stray_texel_and_swatches() -> None:
 def test_one_believable_slot_of_a_packed_map_is_enough() -> None:
     maps = {"roughness": flat(255, 255, 255)}
     prop = with_uses(wearing(maps), "oak_roughness.png", {"roughness": "g", "metalness": "b"})
-    assert len(told("looks-unsaved", prop, pictures_of(maps))) == 1  # roughness of 1 all over is doubted
+    (one,) = told("looks-unsaved", prop, pictures_of(maps))
+    assert one.level == "warning"  # roughness of 1 all over is doubted
     prop = with_uses(wearing(maps), "oak_roughness.png", {"occlusion": "r", "metalness": "b"})
     assert told("looks-unsaved", prop, pictures_of(maps)) == []
 

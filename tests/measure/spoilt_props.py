@@ -206,7 +206,7 @@ def _painted_on(made: RandomDrop, rng: Rng) -> None:
     assert made.master is not None
     height, width = made.labels.shape
     y, x = int(rng.integers(0, height - 24)), int(rng.integers(0, width - 24))
-    made.master[y : y + 24, x : x + 24] = 255 - made.master[y : y + 24, x : x + 24]
+    made.master[y : y + 24, x : x + 24] += np.uint8(128)  # half the range away from whatever was there
 
 
 def _painted_on_large(made: RandomDrop, rng: Rng) -> None:

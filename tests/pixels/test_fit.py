@@ -115,3 +115,27 @@ def test_a_few_islands_find_a_place_on_much_paint_by_chance(other, verdict):
     found = fit(image, border_bands(labels, 1, 6))
     assert found.verdict == verdict
     assert found.best.covered == 1.0 and found.own.covered == 0.0
+
+
+@pytest.mark.parametrize(
+    ("on", "far", "verdict"),
+    [
+        # Islands of 40 x 120 texels. More than 48 texels of 128 lie 8 and more from them, of which `far` x 64 are painted.
+        # With so much ground what lies far has to be a quarter of what covers, and a twentieth at least.
+        (0, 10, "another layout"),  # a tenth of what is far
+        (0, 2, "cannot tell"),  # 2 % of it
+        (24, 18, "another layout"),  # 24 of 40 columns are .6, and .15 of what is far is just that quarter
+        (24, 8, "cannot tell"),  # .07 is less than a quarter of .6
+        (36, 18, "fits"),  # .9 of the islands
+    ],
+)
+def test_paint_that_has_little_to_do_with_the_islands(on, far, verdict):
+    """Islands on the left, `on` columns of them painted; and `far` columns of 64 texels each, 20 texels off."""
+    labels = np.full((128, 128), -1, np.int32)
+    labels[4:124, 4:44] = 0
+    rng = np.random.default_rng(3)
+    image = np.full((128, 128, 3), 255, np.uint8)
+    image[4:124, 44 - on : 44] = rng.integers(50, 200, (120, on, 3))
+    image[32:96, 64 : 64 + far] = rng.integers(50, 200, (64, far, 3))
+    found = fit(image, border_bands(labels, 1, 6))
+    assert found.verdict == verdict

@@ -95,7 +95,24 @@ def _material(document: GltfDocument, number: int) -> Material:
             document.note("unknown-extension", "note", f"the material extension {name[:80]!r} is not read", place=where)
     if alpha_mode != "opaque":
         slots = [_with_alpha(slot) if slot.slot == "base_color" else slot for slot in slots]
-    return Material(text(stated, "name", where), tuple(slots), double_sided=double_sided, alpha_mode=alpha_mode)
+    return Material(
+        text(stated, "name", where),
+        tuple(slots),
+        double_sided=double_sided,
+        alpha_mode=alpha_mode,
+        tint=_tint(mapping(stated, "pbrMetallicRoughness", where)),
+    )
+
+
+def _tint(metal_rough: Json) -> tuple[float, float, float]:
+    """The base color factor (section 3.9.2) without its alpha; white, its default, where what is stated is no color."""
+    stated = metal_rough.get("baseColorFactor")
+    if not isinstance(stated, list) or len(stated) != 4:
+        return 1.0, 1.0, 1.0
+    if not all(type(part) in (int, float) and 0 <= part <= 1 for part in stated):
+        return 1.0, 1.0, 1.0
+    red, green, blue = (float(part) for part in stated[:3])
+    return red, green, blue
 
 
 def _slots(document: GltfDocument, holder: Json, uses: tuple[_Use, ...], where: str) -> list[MapSlot]:

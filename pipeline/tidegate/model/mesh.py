@@ -101,13 +101,17 @@ class MapSlot:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A material as the file states it. `used` tells whether any part wears it."""
+    """A material as the file states it. `used` tells whether any part wears it.
+
+    tint: red, green and blue that the base color map is multiplied by.
+    """
 
     name: str
     slots: tuple[MapSlot, ...] = ()
     double_sided: bool = False
     alpha_mode: str = "opaque"
     stated: bool = True  # False: a part names it, but no library defines it
+    tint: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)

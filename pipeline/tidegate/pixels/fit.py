@@ -44,6 +44,11 @@ MOST_ASTRAY = 0.5  # share of the paint that may lie far from the layout in a po
 WHOLE, NOTHING_ELSE, GAIN_STRANGER = 0.995, 0.02, 0.15
 DOUBT_SPILLED = 0.1  # share of far texels painted above which other layouts are worth a look though this one is covered
 LEAST_SCORE = 0.4
+# A stranger whose layout is not at hand: this layout is covered so little, and so much lies far from it, also beside what covers
+# it. Where the ground takes most of the tile it may be a plain coat with details on the islands, so more has to lie astray, and
+# islands that small may be a few cells of a map that other things share. Common practice, no source.
+STRANGE_COVERED, STRANGE_SPILLED, STRANGE_BESIDE = 0.85, 0.05, 0.1
+MOSTLY_GROUND, ASTRAY_BESIDE, OWN_ISLANDS = 0.75, 0.25, 0.05
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
 # (a layout that is not the map's has edges all over the ground), is paint carried outwards.
 CARRIED, CARRIED_OVER_CHANCE = 0.93, 0.25
@@ -132,7 +137,7 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
     alike.sort(key=lambda pair: pair[0].shift != (0.0, 0.0))
     best, number = alike[0]
     equals = tuple(c for c, _ in alike[1:])
-    verdict, reason = _verdict(stills[first], best, grounds[first], sample)
+    verdict, reason = _verdict(stills[first], best, grounds[first], sample, float(np.mean(zone == INSIDE)))
     ground = grounds[number if verdict in ("turned", "moved", "another layout") else first][0]
     return Fit(verdict, stills[first], best, equals, reason, ground)
 
@@ -148,7 +153,7 @@ def _untold(reason: str) -> Fit:
 
 
 def _verdict(
-    own: Candidate, best: Candidate, ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image
+    own: Candidate, best: Candidate, ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image, islands: float
 ) -> tuple[str, str]:
     named = best.covered >= COVERED and best.score >= LEAST_SCORE
     named = named and (bool(best.layout) or best.astray <= MOST_ASTRAY)
@@ -163,11 +168,18 @@ def _verdict(
         return ("turned" if best.change != AS_IT_IS else "moved"), ""
     if own.covered > 0.9:
         return "fits", ""
-    if not named and own.covered <= 0.85 and own.spilled >= 0.1 and _surely_ground(ground, sample):
+    if not named and _strange(own, 1 - float(ground[1].mean()), islands) and _surely_ground(ground, sample):
         return "another layout", ""
     if own.score > 0.5:
         return "fits", ""
     return "cannot tell", "paint and ground cannot be told apart well enough"
+
+
+def _strange(own: Candidate, ground: float, islands: float) -> bool:
+    """Paint and islands have little to do with each other. ground, islands: shares of the tile."""
+    if own.covered > STRANGE_COVERED or own.spilled < max(STRANGE_SPILLED, STRANGE_BESIDE * own.covered):
+        return False
+    return ground <= MOSTLY_GROUND or (islands >= OWN_ISLANDS and own.spilled >= ASTRAY_BESIDE * own.covered)
 
 
 def _surely_ground(ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image) -> bool:
@@ -177,7 +189,7 @@ def _surely_ground(ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Im
     border = np.concatenate([painted[0], painted[-1], painted[:, 0], painted[:, -1]])
     _, counts = np.unique(packed(sample[painted]), return_counts=True)
     rival = int(counts.max()) / painted.size if len(counts) else 0.0
-    return 0.1 <= share <= 0.75 and float(border.mean()) <= 0.2 and rival <= share / 5
+    return share >= 0.1 and float(border.mean()) <= 0.2 and rival <= share / 5
 
 
 class _Layout:
