@@ -8,8 +8,9 @@ import pytest
 from tests.pixels.synthetic import raster
 from tests.support.laid_props import SIZE, Sheet, laid, painted, sheet
 from tests.support.mesh_props import SETTINGS, part
-from tidegate.measure.islands import measure_islands, parts_of
+from tidegate.measure.islands import measure_islands
 from tidegate.measure.painted_layout import PaintedLayout
+from tidegate.measure.parts import parts_of
 from tidegate.measure.pictures import pictures_of
 from tidegate.measure.seam_edges import seam_edges
 from tidegate.measure.wire import points_along, wire_mask, wire_of

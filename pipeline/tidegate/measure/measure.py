@@ -73,7 +73,7 @@ def measure(
     beside = False
     more: dict[str, Any] = {}
     if "meshes" in groups:
-        from tidegate.measure.islands import plain_parts, surfaces_of
+        from tidegate.measure.parts import plain_parts, surfaces_of
 
         surfaces = surfaces_of(prop)
         beside = _side_by_side(surfaces)
