@@ -74,8 +74,8 @@ CHECK = Check(
     looks_at="maps that are black, white or transparent all over, or one color where paint is wanted",
     why="an export that ran before the layers were shown writes such maps, and nobody opens them again",
     put_right="show the layers and export the map again",
-    blind_spots="a map with a single stray texel is not called flat; white is left alone where it says something: nothing hidden, "
-    "solid, all metal, or a base color that its glTF material multiplies by a color of its own",
+    blind_spots="a map with a single stray texel is not called flat; white is left alone where it says something: nothing hidden,"
+    " solid, all metal, or a base color that its glTF material multiplies by a color of its own",
     limits=(
         Limit(
             "varied",
