@@ -18,7 +18,7 @@ from .areas import island_sums, uv_areas
 from .overlap import overlap_of_runs
 from .raster import Spans, coverage, spans
 
-MOST_ROWS = 1 << 24  # rows of texels that are drawn, over all triangles taller than the map
+MOST_ROWS = 1 << 23  # rows of texels that are drawn, over all triangles taller than the map
 FEW_ROWS = MOST_ROWS >> 4  # as many are drawn without asking whether an island fills the map
 _PROBED = 8  # islands asked whether they fill the map, the largest first
 
