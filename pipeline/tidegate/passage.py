@@ -200,11 +200,12 @@ class TakeThrough:
 def take_through(root: Path, context: DropContext, terms: Terms) -> tuple[Outcome, ...]:
     """Outcomes for the gate: every prop of the drop with its verdict, files, place and sidecars.
 
-    Every file of the drop is in one outcome at least, so none is left behind.
+    Every file of the drop is in one outcome at least, so none is left behind; but for our own reports of an earlier return.
     """
     from tidegate.load.listing import list_drop
 
-    drop = list_drop(root, terms.scheme, name=context.drop)
+    listed = list_drop(root, terms.scheme, name=context.drop)
+    drop = replace(listed, files=tuple(file for file in listed.files if file.path not in context.reports))
     verdicts = examine(drop, terms, partial(_newest_folder, context=context, terms=terms))
     outcomes = [_outcome(verdict, context, terms) for verdict in verdicts]
     return _with_every_file(outcomes, drop)

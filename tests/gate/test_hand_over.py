@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,8 @@ import pytest
 from tests.gate.bench import NOW, Bench
 from tidegate.errors import PermanentFault, TransientFault
 from tidegate.gate import handed, one_drop
-from tidegate.gate.hand_over import set_aside
-from tidegate.gate.manifest import faults_in
+from tidegate.gate.hand_over import our_own_reports, set_aside
+from tidegate.gate.manifest import MANIFEST, faults_in
 from tidegate.gate.outcome import Outcome
 from tidegate.gate.publish import Delivered
 
@@ -215,7 +216,7 @@ def test_a_tree_that_is_not_mounted_is_not_written_to(bench: Bench) -> None:
     )
 
 
-def test_a_returned_prop_dropped_back_whole_leaves_our_reports_behind(bench: Bench) -> None:
+def test_of_a_returned_prop_dropped_back_whole_our_reports_are_kept_apart(bench: Bench) -> None:
     bench.put("crate/crate.obj", b"wrong")
     bench.put("crate/a.png", b"map")
     outcome = Outcome(
@@ -234,9 +235,54 @@ def test_a_returned_prop_dropped_back_whole_leaves_our_reports_behind(bench: Ben
     assert story is not None
     assert (story.mended, story.unchanged, story.new) == (("crate.obj",), ("a.png",), ())
     delivered = one_drop.finish(prepared, [approved("a.png", "crate.obj")], bench.layout, NOW, lambda each: None)
-    assert [each.record.verdict for each in delivered] == ["approved", "unjudged"]
+    assert prepared.context.reports == {"crate.tidegate.json", "handed.tidegate.json", "manifest-sha256.txt"}
+    assert [each.record.verdict for each in delivered] == ["approved", "unjudged", "kept"]
     assert [path for path, _, _ in delivered[1].record.files] == ["old.tidegate.png"]
+    # The names of our record and manifest are taken by those of the kept folder itself.
+    apart = {"crate.tidegate.json", "dropped-handed.tidegate.json", "dropped-manifest-sha256.txt"}
+    assert {path for path, _, _ in delivered[2].record.files} == apart
     assert nothing_left(bench)
+
+
+def test_what_a_record_calls_ours_without_a_name_of_ours_is_the_artists(bench: Bench) -> None:
+    """A record in a drop is somebody's word: it can neither hide a map from the judge nor have it removed."""
+    bench.put("crate/crate.obj", b"mesh")
+    bench.put("crate/crate_base_color.png", b"map")
+    first = only(bench.through([Outcome("crate", "returned", ("crate.obj", "crate_base_color.png"))]))
+    record = handed.read(first.at)
+    assert record is not None
+    forged = replace(record, sidecars=(("crate_base_color.png", hashlib.sha256(b"map").hexdigest()),))
+    (first.at / handed.RECORD).write_bytes(handed.to_bytes(forged))
+    assert our_own_reports(first.at) == {handed.RECORD, MANIFEST}
+
+
+OUTSIDE = ("../a.png", "/etc/passwd", "maps/../../a.png", "maps//a.png", "./a.png", "", "a.png/", "a\0.png")
+
+
+@pytest.mark.parametrize("path", OUTSIDE)
+def test_a_record_that_names_a_path_outside_its_folder_is_none(bench: Bench, path: str) -> None:
+    bench.put("crate/crate.obj", b"mesh")
+    at = only(bench.through([approved("crate.obj")])).at
+    record = handed.read(at)
+    assert record is not None
+    for forged in (
+        replace(record, files=((path, 4, "0" * 64),)),
+        replace(record, sidecars=((path, "0" * 64),)),
+        replace(record, drop=path),
+    ):
+        (at / handed.RECORD).write_bytes(handed.to_bytes(forged))
+        assert handed.read(at) is None
+    (at / handed.RECORD).write_bytes(handed.to_bytes(replace(record, files=(("maps/.a ..png", 4, "0" * 64),))))
+    assert handed.read(at) is not None
+
+
+def test_a_record_whose_drop_has_parts_is_none(bench: Bench) -> None:
+    bench.put("crate/crate.obj", b"mesh")
+    at = only(bench.through([approved("crate.obj")])).at
+    record = handed.read(at)
+    assert record is not None
+    (at / handed.RECORD).write_bytes(handed.to_bytes(replace(record, drop="a/b")))
+    assert handed.read(at) is None
 
 
 def test_a_broken_record_is_no_record(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
     approved -> delivery/<place>/<prop>/v001   (next free number; the newest version's content again makes no new one)
     returned -> returned/<prop>-<ticket>
     unjudged -> aside/<prop>-<ticket>
-    archives and superseded files -> kept/<drop>-<ticket>
+    archives, superseded files and our own reports dropped back -> kept/<drop>-<ticket>
 
 Each prop is handed separately; a file that several props share is copied to each. Files that no prop names go with the
 first prop that is not delivered, and aside when all are: the delivery tree holds nothing that was not judged.
@@ -39,6 +39,8 @@ from .ticket import ARCHIVE, SUPERSEDED, Ticket
 
 Enter = Callable[[tuple[Delivered, ...]], None]
 KEPT = "kept"
+OURS = ".tidegate."
+"""In the name of everything that we write beside a prop, but for the manifest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,8 @@ def hand_over(
         ours = our_own_reports(root)
         parts = _parts(ticket, root, outcomes, [path for path in files_under(root) if path not in ours])
         parts += _kept_parts(ticket, home, claimed)
+        if ours and ticket.kind != "archive":  # what came out of an archive is kept with it
+            parts.append(_kept(ticket, root, sorted(ours), "reports of the return that it mends"))
         entries = tuple(_entry(number, part, ticket, layout, now) for number, part in enumerate(parts, 1))
         note = Note(ticket.ticket, entries, tuple(claimed))
         durable.write_file(note_file, handing.to_bytes(note))  # read back and compared there
@@ -127,12 +131,15 @@ def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozen
 def our_own_reports(root: Path) -> frozenset[str]:
     """Files of a returned folder dropped back that are byte for byte what we wrote: new ones take their place.
 
-    Anything edited, or only named like ours, is the artist's and travels on.
+    Anything edited, or only named like ours, is the artist's and travels on; and so does what a record calls ours but has no
+    name of ours: a record in a drop is only somebody's word.
     """
     record = handed.read(root)
     if record is None:
         return frozenset()
-    proven = {name for name, sha256 in record.sidecars if _has(root / name, sha256)}
+    proven = {
+        name for name, sha256 in record.sidecars if OURS in posixpath.basename(name) and _has(root / name, sha256)
+    }
     return frozenset(proven | {handed.RECORD} | ({MANIFEST} if (root / MANIFEST).is_file() else set()))
 
 
@@ -162,9 +169,13 @@ def _kept_parts(ticket: Ticket, home: Path, claimed: list[str]) -> list[_Part]:
     for kind, reason in ((ARCHIVE, "the archive as it came"), (SUPERSEDED, "what mended files took the place of")):
         paths = [path for path in claimed if path.startswith(f"{kind}/")]
         if paths:
-            outcome = Outcome(ticket.drop, KEPT, tuple(paths), reason=reason, owner=ticket.owner)
-            parts.append(_Part(outcome, sources(home, [(path, path) for path in paths])))
+            parts.append(_kept(ticket, home, paths, reason))
     return parts
+
+
+def _kept(ticket: Ticket, home: Path, paths: list[str], reason: str) -> _Part:
+    outcome = Outcome(ticket.drop, KEPT, tuple(paths), reason=reason, owner=ticket.owner)
+    return _Part(outcome, sources(home, [(path, path) for path in paths]))
 
 
 def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: datetime) -> Entry:

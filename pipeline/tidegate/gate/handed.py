@@ -61,20 +61,30 @@ def to_data(handed: Handed) -> dict[str, Any]:
 def read(folder: Path, *, raising: bool = False) -> Handed | None:
     """The record in a folder, or None where there is none that can be read as ours.
 
-    raising: where there may be one and the disk will not give it, raise the OSError: what cannot be read is not absent.
+    Artists write into returned folders, and anybody may put such a file into a drop: a record that names a path outside its
+    folder is none of ours. raising: where there may be one and the disk will not give it, raise the OSError: what cannot
+    be read is not absent.
     """
     try:
         path = os.path.join(folder, RECORD)
         there = os.lstat(path)
         if stat.S_ISLNK(there.st_mode) or there.st_size > LARGEST:
             return None
-        return from_json(json.loads(Path(path).read_bytes()))
+        record = from_json(json.loads(Path(path).read_bytes()))
+        named = [path for path, _, _ in record.files] + [path for path, _ in record.sidecars]
+        return record if all(map(_is_inside, named)) and _is_inside(record.drop) and "/" not in record.drop else None
     except OSError as error:
         if raising and not is_absent(error):
             raise
         return None
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
+
+
+def _is_inside(path: str) -> bool:
+    """Whether a path, "/" between its parts, stays below the folder that it is relative to."""
+    outside = set(path) & {"\0", *("\\:" if os.name == "nt" else "")}
+    return not outside and not any(part in ("", ".", "..") for part in path.split("/"))
 
 
 def from_json(data: Any) -> Handed:

@@ -39,7 +39,8 @@ class DropContext:
     """What the judge may want to know of a drop besides its files. Can be pickled.
 
     deliveries: answers whose a prop name is and what its newest version holds. redrop: what this drop mends, or None.
-    left_behind: links and special files of the drop, which stay in the inbox and are never opened.
+    left_behind: links and special files of the drop, which stay in the inbox and are never opened. reports: files of the
+    drop that are our own reports of an earlier return; they are no part of any prop, and no outcome may name them.
     """
 
     ticket: str
@@ -49,6 +50,7 @@ class DropContext:
     deliveries: Deliveries
     redrop: RedropStory | None = None
     left_behind: tuple[str, ...] = ()
+    reports: frozenset[str] = frozenset()
 
 
 Examine = Callable[[Path, DropContext], Sequence[Outcome]]
