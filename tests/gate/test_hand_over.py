@@ -244,6 +244,15 @@ def test_of_a_returned_prop_dropped_back_whole_our_reports_are_kept_apart(bench:
     assert nothing_left(bench)
 
 
+def test_a_prop_whose_report_has_the_name_of_our_record_is_delivered(bench: Bench) -> None:
+    bench.put("handed/handed.obj", b"mesh")
+    each = only(bench.through([approved("handed.obj", prop="handed", sidecars=((handed.RECORD, b"report"),))]))
+    assert (each.at / f"report-{handed.RECORD}").read_bytes() == b"report"
+    record = handed.read(each.at)
+    assert record is not None and record.prop == "handed"
+    assert faults_in(each.at) == []
+
+
 def test_what_a_record_calls_ours_without_a_name_of_ours_is_the_artists(bench: Bench) -> None:
     """A record in a drop is somebody's word: it can neither hide a map from the judge nor have it removed."""
     bench.put("crate/crate.obj", b"mesh")

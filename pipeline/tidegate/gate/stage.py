@@ -103,8 +103,11 @@ def _folders(paths: Sequence[str]) -> list[str]:
 
 
 def free_names(sidecars: Sequence[tuple[str, bytes]], taken: Sequence[str]) -> list[tuple[str, bytes]]:
-    """Sidecars under names that no file of the artist has, upper and lower case being the same."""
-    used = {same_to_some(path) for path in taken}
+    """Sidecars under names that no file of the artist has, nor our record or manifest; upper and lower case the same.
+
+    A prop called "handed" has a report of the record's name.
+    """
+    used = {same_to_some(path) for path in (*taken, handed.RECORD, MANIFEST)}
     named = []
     for name, data in sidecars:
         parent, last = posixpath.split(name)
