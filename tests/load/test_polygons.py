@@ -114,6 +114,44 @@ def test_points_that_are_no_numbers_do_not_raise() -> None:
     assert made.corners.shape == (3, 3)
 
 
+# A corner in the middle of a straight edge: the fan from the first corner would begin with (0, 0) (1, 0) (2, 0), which
+# has no area and whose long side is the neighbour's edge. The least area possible is that of half a 1 x 1 square.
+STRAIGHT = {
+    "oblong of six": [(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (2.0, 1.0), (1.0, 1.0), (0.0, 1.0)],
+    "quad with a straight corner": [(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (0.0, 2.0)],
+    "triangle with two points on a side": [(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (3.0, 0.0), (0.0, 3.0)],
+    "square with a point on each side": [(0, 0), (1, 0), (2, 0), (2, 1), (2, 2), (1, 2), (0, 2), (0, 1)],
+    "corner of an L on a line with another": [(0, 0), (1, 0), (2, 0), (2, 1), (1, 1), (1, 2), (0, 2), (0, 1)],
+}
+
+
+@pytest.mark.parametrize("name", STRAIGHT)
+def test_straight_corners_make_no_triangle_without_area(name: str) -> None:
+    for first in range(len(STRAIGHT[name])):
+        outline = STRAIGHT[name][first:] + STRAIGHT[name][:first]
+        triangles, unclear, _ = cut(outline)
+        assert unclear == ()
+        assert_covers(triangles, outline)
+        assert signed_areas(triangles).min() >= 0.5
+
+
+def test_a_corner_that_six_decimals_keep_off_the_line_is_straight() -> None:
+    # From (0, 0) to (3, 1) the point at a third is (1, 0.333333...); written as 0.333333 it lies 3e-7 off the line.
+    outline = [(0.0, 0.0), (1.0, 0.333333), (3.0, 1.0), (3.0, 3.0), (0.0, 3.0)]
+    for turned in (outline, [(x, y + 6e-7 if x == 1.0 else y) for x, y in outline]):  # on one side of it, and the other
+        triangles, unclear, _ = cut(turned)
+        assert unclear == ()
+        assert signed_areas(triangles).min() > 0.5
+
+
+def test_a_polygon_that_is_thin_itself_is_a_fan() -> None:
+    # No cut gives these an area: all corners on one line, and one corner stated twice.
+    for outline in ([(0, 0), (1, 0), (2, 0), (3, 0), (4, 0)], [(0, 0), (0, 0), (1, 0), (1, 1)]):
+        triangles, unclear, _ = cut(outline)
+        assert unclear == ()
+        assert len(triangles) == len(outline) - 2
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.floats(0.1, 1.0), min_size=4, max_size=14), st.integers(0, 13))
 def test_star_shaped_outlines_are_covered_once(radii: list[float], first: int) -> None:
