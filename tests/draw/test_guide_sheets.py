@@ -16,6 +16,7 @@ from tests.draw.laid_out import Panel, facts_of, mesh_of, panel_facts
 from tidegate.draw.guide_files import FORMS
 from tidegate.draw.guide_layers import GuideLayers
 from tidegate.draw.guide_sheets import guide_sheets
+from tidegate.draw.palette import INK, PAPER, Color, ink_on
 
 WHITE = (255, 255, 255)
 SQUARE = Panel(0.25, 0.25, 0.75, 0.5)
@@ -202,7 +203,13 @@ class TestForms:
         root = ElementTree.fromstring(archive.read("stack.xml"))
         assert (root.attrib["w"], root.attrib["h"]) == ("64", "64")
         rows = [(layer.attrib["name"], layer.attrib["src"]) for layer in root.iter("layer")]
-        assert [name for name, _ in rows] == ["markers and numbers", "wire", "islands", "bleed zone", "ground"]
+        assert [name for name, _ in rows] == [
+            "markers and numbers",
+            "wire, dashed where the surface ends",
+            "islands",
+            "bleed zone",
+            "ground",
+        ]
         merged = Image.new("RGBA", (64, 64))
         for _, source in reversed(rows):
             merged.alpha_composite(Image.open(archive.open(source)).convert("RGBA"))
@@ -241,6 +248,34 @@ class TestForms:
             (ax, ay), (bx, by), (cx, cy) = np.array(re.findall(r"-?[\d.]+", triangle), float).reshape(3, 2)
             ways.add((bx - ax) * (cy - ay) > (cx - ax) * (by - ay))
         assert len(first.attrib["d"].split("Z")) == 5 and len(ways) == 1
+
+    def test_svg_tells_what_a_dashed_outline_is(self) -> None:
+        root = ElementTree.fromstring(FORMS["svg"][1](only(panel_facts(SQUARE), 64), WHITE))
+        (title,) = root.findall("s:g[@id='outlines']/s:title", {"s": "http://www.w3.org/2000/svg"})
+        assert title.text == "outlines of islands, dashed where the surface ends"
+
+    @pytest.mark.parametrize(("ground", "ink"), [((16, 16, 16), PAPER), ((216, 216, 212), INK)])
+    def test_lines_markers_and_numbers_stand_out_on_dark_and_on_light_ground(self, ground: Color, ink: Color) -> None:
+        layers = only(panel_facts(Panel(0.1, 0.1, 0.9, 0.9, cells=2)), 512, line=3.0)
+        line, sign = layers.wire == 255, (layers.signs == 255) & (layers.wire == 0)
+        assert line.any() and sign.any()
+        for form in ("flat", "tga"):
+            drawn = pixels(FORMS[form][1](layers, ground))
+            assert (drawn[line & (layers.halo == 0)] == ink).all() and (drawn[sign] == ink).all()
+        assert (pixels(FORMS["png"][1](layers, ground))[line][:, :3] == ink).all()
+        archive = zipfile.ZipFile(io.BytesIO(FORMS["ora"][1](layers, ground)))
+        wire, signs = (pixels(archive.read(f"data/layer{number}.png")) for number in (2, 3))
+        assert (wire[line] == [*ink, 255]).all() and (signs[sign] == [*ink, 255]).all()
+        root = ElementTree.fromstring(FORMS["svg"][1](layers, ground))
+        color = "#{:02x}{:02x}{:02x}".format(*ink)
+        groups = {group.attrib["id"]: group.attrib for group in root.iter("{http://www.w3.org/2000/svg}g")}
+        assert {groups[name]["stroke"] for name in ("inner-edges", "outlines", "markers")} == {color}
+        assert groups["numbers"]["fill"] == color
+
+    def test_ink_turns_light_where_that_has_more_contrast(self) -> None:
+        # Relative luminance of the dark ink is 0.0091; both inks have one contrast at sqrt(1.05 x 0.0591) - 0.05 = 0.199,
+        # a grey of 123.3 by the sRGB curve.
+        assert ink_on((123, 123, 123)) == PAPER and ink_on((124, 124, 124)) == INK
 
     @pytest.mark.parametrize("form", list(FORMS))
     def test_the_same_bytes_again(self, form: str) -> None:

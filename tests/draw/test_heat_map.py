@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.draw.laid_out import Panel, panel_facts
 from tidegate.draw.heat_map import figure, heat_maps, island_means, ticks
 from tidegate.draw.heat_values import density_values, stretch_values
 from tidegate.draw.placed import place
 from tidegate.draw.ramp import ramp
+from tidegate.draw.sidecars import draw_sidecars
+from tidegate.model.finding import Finding, Shown
+from tidegate.model.letters import lettered
+from tidegate.model.picture_places import places_in
+from tidegate.model.selection import island_place
 from tidegate.model.view import layout_view
 
 # 0.4 of a map of 1000 on 1 m: 400 px/m; on 0.25 m: 1600 px/m.
@@ -63,6 +71,40 @@ def test_the_picture_shows_low_dark_and_high_light() -> None:
 
     assert at(0.1, 0.15) == tuple(ramp()[0])
     assert at(0.6, 0.15) == tuple(ramp()[-1])
+
+
+STRETCHED = Panel(0.1, 0.1, 0.5, 0.5, metres=(2, 0.5))
+
+
+@pytest.mark.parametrize(
+    ("kinds", "drawn"),
+    [
+        (("fault_sheet",), ["fault_sheet.1", "stretch_map.1"]),
+        (("stretch_map", "fault_sheet"), ["stretch_map.1", "fault_sheet.1"]),
+        (("density_map",), ["density_map.1"]),
+        ((), []),
+    ],
+)
+def test_a_finding_brings_its_map_along_once_beside_a_fault_sheet(kinds: tuple[str, ...], drawn: list[str]) -> None:
+    facts = panel_facts(STRETCHED)
+    place = island_place(facts, facts.pictures[0], np.array([0]))
+    found = lettered([Finding("stretched-islands", "error", "x", place, shown=Shown(heat="stretch_map"))])
+    made = draw_sidecars(facts, found, kinds)
+    assert [name for name, _ in made] == [f"fish_crate.tidegate.{kind}.png" for kind in drawn]
+    assert {name.split(".")[2]: set(places_in(data)) for name, data in made} == {
+        kind.split(".")[0]: {"", "A"} if not kind.startswith("density") else set() for kind in drawn
+    }
+    assert draw_sidecars(facts, (), ("fault_sheet",)) == ()
+
+
+def test_of_several_pictures_the_one_the_finding_lies_on_is_drawn() -> None:
+    facts = panel_facts(STRETCHED, Panel(1.1, 0.1, 1.5, 0.5), tiles=(1001, 1002))
+    place = island_place(facts, facts.pictures[1], facts.pictures[1].islands)
+    found = lettered([Finding("stretched-islands", "error", "x", place, shown=Shown(heat="stretch_map"))])
+    made = draw_sidecars(facts, found, ("fault_sheet",))
+    assert [name.split(".")[2] for name, _ in made] == ["fault_sheet", "stretch_map"]
+    _, wanted = heat_maps(facts, stretch_values)
+    assert np.array_equal(np.asarray(Image.open(io.BytesIO(made[1][1]))), np.asarray(wanted))
 
 
 @pytest.mark.parametrize(("low", "high"), [(1.0, 2.0), (400.0, 1600.0), (0.003, 9e5), (537.0, 1074.0)])

@@ -77,7 +77,7 @@ def test_guide_sheets_of_a_mesh_with_such_names(tmp_path: Path, name: str) -> No
     assert len(made) == 5 and all(path.startswith("out/") and path.count("/") == 1 for path in made)
     (vector,) = (tmp_path / path for path in made if path.endswith(".svg"))
     tags = {each.tag for each in ElementTree.fromstring(vector.read_bytes()).iter()}
-    assert tags <= {SVG + tag for tag in ("svg", "rect", "g", "path", "text")}
+    assert tags <= {SVG + tag for tag in ("svg", "rect", "g", "title", "path", "text")}
     (layered,) = (tmp_path / path for path in made if path.endswith(".ora"))
     with zipfile.ZipFile(layered) as archive:
         assert {each.tag for each in ElementTree.fromstring(archive.read("stack.xml")).iter()} == {

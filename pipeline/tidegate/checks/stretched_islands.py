@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
 
@@ -50,7 +50,8 @@ def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: A
         measured=rounded(share),
         wanted=limits["share"],
         unit="share",
-        help="relax the islands or cut them where they bend; the heat map of stretch shows where they pull",
+        help="relax the islands or cut them where they bend; the stretch map shows where they pull",
+        shown=Shown(heat="stretch_map"),
     )
 
 
@@ -71,6 +72,7 @@ def _by_column(facts: Facts, picture: Picture, rows: Any, column: str, limit: fl
             wanted=limit,
             unit="times",
             help="relax the island or cut it where it bends; an evenly scaled island has 1",
+            shown=Shown(heat="stretch_map"),
         )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
 
@@ -55,6 +55,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     wanted=rounded(float(wanted)),
                     exact=True,
                     unit="px/m",
+                    shown=Shown(heat="density_map"),
                     help=(
                         f"scale these islands in UV space, the farthest by {number(factor, 3)}; when all islands are off by "
                         f"one factor, change the size of the map instead"
@@ -75,6 +76,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     measured=rounded(ratio),
                     wanted=limits["spread"],
                     unit="ratio",
+                    shown=Shown(heat="density_map"),
                     help="scale the islands to one density, so that detail looks equally sharp all over",
                 )
 

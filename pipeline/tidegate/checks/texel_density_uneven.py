@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
-from tidegate.model.finding import Finding, Place
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
 
@@ -70,6 +70,7 @@ def _spread(
         wanted=limit,
         unit="ratio",
         help="scale the islands to one density; where maps differ in size, their layouts have to make up for it",
+        shown=Shown(heat="density_map"),
     )
 
 
@@ -94,7 +95,8 @@ def _inside(facts: Facts, picture: Picture, rows: Any, limit: float) -> Iterator
         measured=rounded(float(ratio[worst])),
         wanted=limit,
         unit="ratio",
-        help="cut the island or relax it evenly; the heat map of density shows where it is dense",
+        help="cut the island or relax it evenly; the density map shows where it is dense",
+        shown=Shown(heat="density_map"),
     )
 
 

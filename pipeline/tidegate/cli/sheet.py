@@ -69,7 +69,12 @@ Examples:
     help="Width of edges inside islands; outlines are twice as wide.",
 )
 @click.option(
-    "--ground", default="#ffffff", show_default=True, metavar="COLOR", callback=_ground, help="Color under the layout."
+    "--ground",
+    default="#ffffff",
+    show_default=True,
+    metavar="#RRGGBB",
+    callback=_ground,
+    help="Color under the layout, as #rrggbb; on a dark one lines, markers and numbers are light.",
 )
 @click.option(
     "--as",
@@ -96,7 +101,12 @@ def command(
     dry_run: bool,
     config: str | None,
 ) -> int:
-    """Draw the guide sheets of a mesh, to paint over."""
+    """Draw the guide sheets of a mesh, to paint over.
+
+    Outlines of islands are heavier than the edges inside them. An outline drawn through is a seam: the surface goes on at
+    another island. A dashed one is an open edge: the surface ends there. Arrows point to where the model's up lands, two
+    points that face each other across an arrow say that the island is mirrored, a ring that its up is uncertain.
+    """
     from tidegate.cli.terms import terms_for
     from tidegate.draw.guide_sheets import guide_sheets
     from tidegate.geometry.beyond_numbers import beyond_numbers

@@ -12,7 +12,7 @@ from tidegate.draw.fault_layout import draw_layout
 from tidegate.draw.legend import Block, Column, Entry, blocks, draw_block, flow
 from tidegate.draw.marks import Mark, letter_of, marks_on, style_of
 from tidegate.draw.palette import FAINT_INK, INK, PAPER
-from tidegate.draw.text import font, line_height, shortened
+from tidegate.draw.text import line_height, shortened, write
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.picture_places import PixelBox
@@ -131,10 +131,9 @@ def header(sheet: Image.Image, facts: Facts, picture: Picture | None, size: int,
     draw = ImageDraw.Draw(sheet)
     room = sheet.width - 2 * edge
     title = shortened(facts.prop.name, round(text * 1.5), room)
-    for nudge in (0.0, 0.6):
-        draw.text((edge + nudge, edge), title, INK, font(round(text * 1.5)))
+    write(draw, (edge, edge), title, INK, round(text * 1.5), bold=True)
     told = f"{about(picture)} - {what}" if picture is not None else "no UV layout to draw"
-    draw.text((edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, font(text))
+    write(draw, (edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, text)
 
 
 def about(picture: Picture) -> str:

@@ -12,7 +12,7 @@ from PIL import Image
 from tidegate.draw.canvas import Canvas, blank, blend
 from tidegate.draw.guide_layers import OUTLINE_TIMES, GuideLayers
 from tidegate.draw.openraster import Layer, openraster
-from tidegate.draw.palette import BLUE, GREEN, INK, ORANGE, PURPLE, SKY, Color
+from tidegate.draw.palette import BLUE, GREEN, ORANGE, PURPLE, SKY, Color, ink_on
 from tidegate.draw.quick_png import quick_png
 from tidegate.draw.svg import Fill, Group, Words, svg
 
@@ -21,11 +21,13 @@ TINT_SHARE = 56  # of 255
 ZONE: Color = (150, 150, 144)
 ZONE_SHARE = 110
 HALO_SHARE = 220
+DASHED = "dashed where the surface ends"
+"""Told where the sheet has room for words: an outline drawn through is a seam, across which the surface goes on."""
 
 
 def lines_png(layers: GuideLayers, ground: Color) -> bytes:
-    """The lines and nothing else, see-through elsewhere. The ground is not drawn."""
-    return quick_png(_see_through(layers.wire, INK))
+    """The lines and nothing else, see-through elsewhere. The ground is not drawn; it decides whether they are dark or light."""
+    return quick_png(_see_through(layers.wire, ink_on(ground)))
 
 
 def flat_png(layers: GuideLayers, ground: Color) -> bytes:
@@ -42,7 +44,7 @@ def flat_tga(layers: GuideLayers, ground: Color) -> bytes:
 
 def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
     """Tinted islands, lines, markers and numbers as fills, strokes and text, in groups that can be hidden."""
-    line = layers.line
+    line, ink = layers.line, ink_on(ground)
     groups = []
     pixels, row = layers.shown
     if layers.bleed:
@@ -60,14 +62,14 @@ def drawn_svg(layers: GuideLayers, ground: Color) -> bytes:
         for number, tint in enumerate(TINTS)
     ]
     groups += [
-        Group("islands", INK, 0.0, np.zeros((4, 0)), fills=tuple(fill for fill in tinted if fill.corners.size)),
-        Group("inner edges", INK, line, layers.edges.inner),
-        Group("outlines", INK, OUTLINE_TIMES * line, layers.outline_segments),
-        Group("halos", _mixed(ground, INK, HALO_SHARE), 1.5 * line + 2.0 * layers.halo_width, layers.marker_segments),
-        Group("markers", INK, 1.5 * line, layers.marker_segments),
+        Group("islands", ink, 0.0, np.zeros((4, 0)), fills=tuple(fill for fill in tinted if fill.corners.size)),
+        Group("inner edges", ink, line, layers.edges.inner),
+        Group("outlines", ink, OUTLINE_TIMES * line, layers.outline_segments, title=f"outlines of islands, {DASHED}"),
+        Group("halos", _mixed(ground, ink, HALO_SHARE), 1.5 * line + 2.0 * layers.halo_width, layers.marker_segments),
+        Group("markers", ink, 1.5 * line, layers.marker_segments),
     ]
     words = [Words(number.text, number.x, number.y, number.size) for number in layers.numbers]
-    return svg(layers.width, layers.height, ground, groups, words, INK, 2.0 * layers.halo_width)
+    return svg(layers.width, layers.height, ground, groups, words, ink, 2.0 * layers.halo_width)
 
 
 def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
@@ -80,7 +82,7 @@ def layered_ora(layers: GuideLayers, ground: Color) -> bytes:
     tinted[inside, :3] = np.array(TINTS, np.uint8)[layers.owner[inside] % len(TINTS)]
     tinted[inside, 3] = TINT_SHARE
     stack.append(Layer("islands", tinted))
-    stack.append(Layer("wire", _see_through(layers.wire, INK)))
+    stack.append(Layer(f"wire, {DASHED}", _see_through(layers.wire, ink_on(ground))))
     stack.append(Layer("markers and numbers", _haloed(layers, ground)))
     return openraster(stack, _flat(layers, ground))
 
@@ -116,9 +118,10 @@ def _flat(layers: GuideLayers, ground: Color) -> Canvas:
     mixed = np.array([_mixed(tint, ground, TINT_SHARE) for tint in TINTS], np.uint8)
     inside = layers.owner >= 0
     canvas[inside] = mixed[layers.owner[inside] % len(TINTS)]
-    blend(canvas, layers.wire, INK)
+    ink = ink_on(ground)
+    blend(canvas, layers.wire, ink)
     blend(canvas, _faint(layers.halo), ground)
-    blend(canvas, layers.signs, INK)
+    blend(canvas, layers.signs, ink)
     return canvas
 
 
@@ -132,5 +135,7 @@ def _haloed(layers: GuideLayers, ground: Color) -> NDArray[np.uint8]:
     over = layers.signs.astype(np.float64)[..., None] / 255
     under = _faint(layers.halo).astype(np.float64)[..., None] / 255 * (1 - over)
     share = over + under
-    color = np.divide(over * INK + under * ground, share, out=np.zeros((*share.shape[:2], 3)), where=share > 0)
+    color = np.divide(
+        over * ink_on(ground) + under * ground, share, out=np.zeros((*share.shape[:2], 3)), where=share > 0
+    )
     return np.concatenate([color, share * 255], axis=2).round().astype(np.uint8)

@@ -19,7 +19,7 @@ from tidegate.draw.lines import line_coverage
 from tidegate.draw.palette import FAINT_INK, INK, ISLAND, OUTLINE, OUTSIDE, PAPER, TILE_EDGE, Color
 from tidegate.draw.placed import Placed, place
 from tidegate.draw.ramp import STEPS, ramp, steps_of
-from tidegate.draw.text import font, line_height, width_of, wrapped
+from tidegate.draw.text import font, line_height, width_of, wrapped, write
 from tidegate.draw.tile_frame import draw_tile, tile_border
 from tidegate.geometry.raster import owners
 from tidegate.model.facts import Facts, Picture
@@ -34,12 +34,18 @@ def heat_maps(
     facts: Facts, values_of: Callable[[Placed, Picture], HeatValues], size: int = FAULT_SHEET_PX
 ) -> list[Image.Image]:
     """A heat map of every picture. values_of: `density_values` or `stretch_values`."""
-    return [_heat_map(facts, picture, values_of, size) for picture in facts.pictures if picture.role != COLLISION]
+    return [heat_map(facts, picture, values_of, size) for picture in heated(facts)]
 
 
-def _heat_map(
-    facts: Facts, picture: Picture, values_of: Callable[[Placed, Picture], HeatValues], size: int
+def heated(facts: Facts) -> list[Picture]:
+    """The pictures that a heat map is drawn of: nothing is painted on collision meshes."""
+    return [picture for picture in facts.pictures if picture.role != COLLISION]
+
+
+def heat_map(
+    facts: Facts, picture: Picture, values_of: Callable[[Placed, Picture], HeatValues], size: int = FAULT_SHEET_PX
 ) -> Image.Image:
+    """The heat map of one picture."""
     view = layout_view(facts, picture, size)
     placed = place(facts, picture, view)
     values = values_of(placed, picture)
@@ -129,7 +135,7 @@ def _scale(
     x, top = corner
     bar, tall = round(2.2 * text), round(height * 0.55)
     y = top + line_height(text)
-    draw.text((x, top), values.unit if values.unit != "to 1" else "longer side to shorter", FAINT_INK, font(text))
+    write(draw, (x, top), values.unit if values.unit != "to 1" else "longer side to shorter", FAINT_INK, text)
     y += text // 2
     column = ramp()[np.linspace(STEPS - 1, 0, tall).round().astype(int)]
     sheet.paste(Image.fromarray(np.ascontiguousarray(np.broadcast_to(column[:, None], (tall, bar, 3)))), (x, y))
@@ -142,7 +148,7 @@ def _scale(
             continue
         last = at
         draw.line((x + bar, at, x + bar + text // 2, at), TILE_EDGE, max(1, text // 12))
-        draw.text((x + bar + text, at), f"{figure(tick)} {values.unit}", INK, font(text), anchor="lm")
+        write(draw, (x + bar + text, at), f"{figure(tick)} {values.unit}", INK, text, anchor="lm")
     y += tall + text
     means = island_means(values, placed, len(facts.islands) if facts.islands is not None else 0)
     ordered = [
@@ -165,7 +171,7 @@ def _scale(
     for line, ink in lines:
         if y + line_height(text) > sheet.height:
             break
-        draw.text((x, y), line, ink, font(text))
+        write(draw, (x, y), line, ink, text)
         y += line_height(text)
 
 

@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw
 from tidegate.draw.hatch import hatch
 from tidegate.draw.labels import Box
 from tidegate.draw.palette import FAINT_INK, INK, PAPER, Color
-from tidegate.draw.text import font, line_height, width_of, wrapped
+from tidegate.draw.text import line_height, width_of, wrapped, write
 from tidegate.model.finding import Finding
 
 DASHES: dict[str, tuple[int, int]] = {"error": (1, 0), "warning": (3, 2), "note": (1, 2)}
@@ -109,8 +109,7 @@ def draw_block(picture: Image.Image, x: int, y: int, block: Block, size: int) ->
     down = y
     for line in block.lines:
         bold = block.entry is not None and line is block.lines[0]
-        for nudge in (0.0, 0.5) if bold else (0.0,):  # Pillow carries one weight: drawn twice, it is a heavier one
-            draw.text((x + line.indent + nudge, down), line.text, line.ink, font(line.size))
+        write(draw, (x + line.indent, down), line.text, line.ink, line.size, bold=bold)
         down += line_height(line.size)
 
 
@@ -138,8 +137,7 @@ def draw_letter(picture: Image.Image, box: Box, lines: Sequence[str], size: int)
     for number, line in enumerate(lines):
         x = (box[0] + box[2] - width_of(line, size)) // 2
         y = top + number * line_height(size) + line_height(size) // 2
-        for nudge in (0.0, 0.6):
-            draw.text((x + nudge, y), line, INK, font(size), anchor="lm")
+        write(draw, (x, y), line, INK, size, anchor="lm", bold=True)
 
 
 def dashed_box(picture: Image.Image, box: Box, color: Color, thick: int, level: str) -> None:

@@ -33,6 +33,7 @@ def draw_sidecars(
     facts: Facts, findings: Sequence[Finding], kinds: Sequence[str], read: ReadMap = lambda texture: None
 ) -> tuple[tuple[str, bytes], ...]:
     """(file name, PNG bytes) of the kinds of pictures asked for, in that order; a kind that has nothing to show gives none.
+    Beside a fault sheet, findings bring the heat map that shows them along, of the pictures they lie on.
 
     kinds: of `settings.PICTURES`. read: pixels of a map, asked for by cut-outs alone. A cut-out is named by the letter of its
     finding, the others are numbered. The same facts and findings give the same bytes.
@@ -49,7 +50,16 @@ def draw_sidecars(
             continue
         for number, picture in enumerate(_drawn(kind, facts, findings), start=1):
             drawn.append((f"{stem}.tidegate.{kind}.{number}.png", picture))
+    for kind in _brought_along(findings, kinds):
+        for number, picture in enumerate(_heat(kind, facts, findings, whole=False), start=1):
+            drawn.append((f"{stem}.tidegate.{kind}.{number}.png", picture))
     return tuple(drawn)
+
+
+def _brought_along(findings: Sequence[Finding], kinds: Sequence[str]) -> list[str]:
+    """Heat maps that findings call for and that are not drawn anyway."""
+    called = {finding.shown.heat for finding in findings} - {"", *kinds}
+    return sorted(called) if "fault_sheet" in kinds else []
 
 
 def _drawn(kind: str, facts: Facts, findings: Sequence[Finding]) -> list[bytes]:
@@ -64,9 +74,23 @@ def _drawn(kind: str, facts: Facts, findings: Sequence[Finding]) -> list[bytes]:
 
         return [flat_png(layers, PAPER) for _, layers in guide_sheets(facts, GUIDE_PX)]
     if kind in ("density_map", "stretch_map"):
-        from tidegate.draw.heat_map import heat_maps
-        from tidegate.draw.heat_values import density_values, stretch_values
-
-        values_of = density_values if kind == "density_map" else stretch_values
-        return [png_bytes(drawn) for drawn in heat_maps(facts, values_of)]
+        return _heat(kind, facts, findings, whole=True)
     raise ValueError(f"there is no picture `{kind}`")
+
+
+def _heat(kind: str, facts: Facts, findings: Sequence[Finding], *, whole: bool) -> list[bytes]:
+    """Heat maps with the letters of the findings they show. whole: of every picture of the prop."""
+    from tidegate.draw.heat_map import heat_map, heated
+    from tidegate.draw.heat_values import density_values, stretch_values
+    from tidegate.draw.marks import marks_on
+
+    values_of = density_values if kind == "density_map" else stretch_values
+    drawn = []
+    for picture in heated(facts):
+        letters = [mark.letter for mark in marks_on(facts, picture, findings) if mark.finding.shown.heat == kind]
+        if letters or whole:
+            sheet = heat_map(facts, picture, values_of)
+            drawn.append(
+                png_bytes(sheet, places=dict.fromkeys(["", *letters], (0, 0, *sheet.size)) if letters else None)
+            )
+    return drawn

@@ -21,13 +21,14 @@ class Fill(NamedTuple):
 
 
 class Group(NamedTuple):
-    """Strokes (4, s) of one color and width, and fills laid over them."""
+    """Strokes (4, s) of one color and width, and fills laid over them. title: what viewers tell of the group."""
 
     name: str
     color: Color
     width: float
     segments: NDArray[np.float64]
     fills: tuple[Fill, ...] = ()
+    title: str = ""
 
 
 class Words(NamedTuple):
@@ -59,6 +60,8 @@ def svg(
             f'<g id={quoteattr(printable(group.name).replace(" ", "-"))} fill="none" stroke="{_hex(group.color)}" '
             f'stroke-width="{_number(group.width)}" stroke-linecap="round">'
         )
+        if group.title:
+            rows.append(f"<title>{escape(printable(group.title))}</title>")
         if group.segments.size:
             rows.append(f'<path d="{_strokes(group.segments)}"/>')
         rows += [f'<path stroke="none" fill="{_hex(f.color)}" d="{_triangles(f.corners)}"/>' for f in group.fills]

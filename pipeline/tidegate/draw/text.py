@@ -6,7 +6,13 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from functools import cache
 
-from PIL import ImageFont
+from PIL import ImageDraw, ImageFont
+
+from tidegate.draw.palette import Color
+
+_SPACE = 0.32
+"""Room between words in parts of the type size. The space of the typeface itself is so narrow that bold words run together."""
+_HEAVIER = 0.55  # pixels between the two times that a bold word is drawn: Pillow carries one weight
 
 
 @cache
@@ -19,7 +25,32 @@ def font(size: int) -> ImageFont.FreeTypeFont:
 
 def width_of(text: str, size: int) -> int:
     """Pixels a line of text takes across."""
-    return int(font(size).getlength(text)) + 1
+    return int(_length(text, size)) + 1
+
+
+def write(
+    draw: ImageDraw.ImageDraw,
+    at: tuple[float, float],
+    text: str,
+    ink: Color,
+    size: int,
+    *,
+    anchor: str = "la",
+    bold: bool = False,
+) -> None:
+    """A line of text, word by word. anchor: as Pillow has it, `l` or `m` across."""
+    x, y = at
+    if anchor[0] == "m":
+        x -= _length(text, size) / 2
+    for word in text.split(" "):
+        for nudge in (0.0, _HEAVIER) if bold else (0.0,):
+            draw.text((x + nudge, y), word, ink, font(size), anchor=f"l{anchor[1]}")
+        x += font(size).getlength(word) + _SPACE * size
+
+
+def _length(text: str, size: int) -> float:
+    words = text.split(" ")
+    return sum(font(size).getlength(word) for word in words) + _SPACE * size * (len(words) - 1)
 
 
 def line_height(size: int) -> int:

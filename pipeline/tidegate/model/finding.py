@@ -33,11 +33,24 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What a picture shows of a finding beside its place. shared: the texels that more than one triangle of its islands
-    covers. spots: (u, v) points in the tile, V up, the worst first."""
+    """What pictures show of a finding beside its place.
+
+    shared: the texels that more than one triangle of its islands covers. spots: (u, v) points in the tile, V up, the worst
+    first. around: UV boxes that get a ring where they are drawn small. faces: (part, first, stop) runs of triangles, by the
+    numbers of `Facts.parts`, that are hatched in place of whole islands.
+    texel: (x, y) of the map from its upper left, where to look first. master: path of the layered file whose picture is put
+    beside the map. over: what is drawn over the whole map: "outlines" of the islands, or "wire", the edges inside them too.
+    heat: the picture that shows the fault, "density_map" or "stretch_map", drawn though no one asked for it.
+    """
 
     shared: bool = False
     spots: tuple[tuple[float, float], ...] = ()
+    around: tuple[tuple[float, float, float, float], ...] = ()
+    faces: tuple[tuple[int, int, int], ...] = ()
+    texel: tuple[int, int] | None = None
+    master: str = ""
+    over: str = ""
+    heat: str = ""
 
 
 @dataclass(frozen=True, slots=True)
