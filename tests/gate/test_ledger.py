@@ -64,6 +64,23 @@ def test_rebuilt_from_the_trees_it_says_the_same(ledger: Ledger, tmp_path: Path,
     assert len(list(ledger.path.parent.glob("*.old-1"))) == (harm != "lost")
 
 
+@pytest.mark.parametrize("by", ["nothing", "an older copy"])
+def test_taken_away_while_it_is_open_it_is_made_anew_where_people_look(ledger: Ledger, tmp_path: Path, by: str) -> None:
+    copy = tmp_path / "copy"
+    older = Ledger(copy)
+    older.waiting([WaitingRow("from the copy", "", "", 0, "", "t")])
+    older.close()
+    ledger.path.unlink()
+    if by != "nothing":
+        copy.rename(ledger.path)
+    ledger.waiting([*ledger.held_up(), WaitingRow("after", "", "", 0, "", "t")])
+    other = Ledger(ledger.path)  # as `tidegate status` opens it
+    wanted = ["after"] if by == "nothing" else ["after", "from the copy"]
+    assert [row.key for row in other.held_up()] == wanted
+    assert other.history() == []
+    assert ledger.rebuild(Bench(tmp_path).paths.trees) == 4
+
+
 def test_waiting_rows_are_replaced(tmp_path: Path) -> None:
     ledger = Ledger(tmp_path / "l")
     ledger.waiting([WaitingRow("a", "full", "make room", 3, "", "t"), WaitingRow("b", "x", "", 0, "", "t")])

@@ -120,6 +120,7 @@ class Ledger:
 
     path: Path
     _connection: sqlite3.Connection | None = None
+    _file: tuple[int, int] = (0, 0)
     _turn: threading.RLock = field(default_factory=threading.RLock)
 
     def close(self) -> None:
@@ -191,8 +192,11 @@ class Ledger:
 
     def _opened(self) -> Iterator[sqlite3.Connection]:
         try:
+            if _file_at(self.path) != self._file:
+                self.close()  # removed or replaced meanwhile: what is written to a file without a name is lost
             if self._connection is None:
                 self._connection = _connected(self.path)
+                self._file = _file_at(self.path)
             with self._connection:
                 yield self._connection
         except sqlite3.Error as error:
@@ -206,6 +210,15 @@ class Ledger:
                 done="no asset depends on it; the gate goes on without",
                 help="rebuild it from the trees",
             ) from error
+
+
+def _file_at(path: Path) -> tuple[int, int]:
+    """Device and inode, (0, 0) where there is nothing."""
+    try:
+        there = os.stat(path)
+    except OSError:
+        return (0, 0)
+    return (there.st_dev, there.st_ino)
 
 
 def _connected(path: Path) -> sqlite3.Connection:
