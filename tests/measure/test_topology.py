@@ -220,6 +220,57 @@ def test_polygons_bend_along_their_own_diagonals_only() -> None:
     assert body(part(lifted, sheet.triangles)).bent(1.0).total == 0  # triangles alone have no polygons
 
 
+def hexagons(*rings: list[int]) -> dict[str, np.ndarray]:
+    """Fans of six corners each."""
+    triangles = [[ring[0], ring[i], ring[i + 1]] for ring in rings for i in range(1, 5)]
+    return {
+        "triangles": np.array(triangles, np.int32),
+        "polygon": np.repeat(np.arange(len(rings), dtype=np.int32), 4),
+        "polygon_corners": np.full(len(rings), 6, np.int32),
+    }
+
+
+def test_a_bent_polygon_bends_whatever_lies_on_its_diagonal() -> None:
+    # An oblong of six corners, its middle line lifted by 1 over a half width of 1: both halves stand at 45 degrees, which
+    # makes 90 between them. A fin on the line 0-2 lies on a diagonal of the fan from corner 0.
+    points = np.array([[0, 0, 0], [1, 0, 1], [2, 0, 0], [2, 1, 0], [1, 1, 1], [0, 1, 0], [1, -1, 0]], float)
+    made = hexagons([0, 1, 2, 3, 4, 5])
+    made["triangles"] = np.append(made["triangles"], [[0, 2, 6]], axis=0).astype(np.int32)
+    made["polygon"] = np.append(made["polygon"], 1).astype(np.int32)
+    made["polygon_corners"] = np.array([6, 3], np.int32)
+    one = body(part(points, **made))
+    assert one.bent(30.0).total == 1
+    # Six open edges around the oblong and three around the fin, which touches two corners only.
+    assert (one.open.total, one.crowded.total, one.turned.total) == (9, 0, 0)
+
+
+def test_doubled_polygons_are_found_by_their_triangles() -> None:
+    # A hexagon in the plane twice: four triangles are copies. Turned over, they are backs, if cut the same way.
+    points = np.array([[np.cos(a), np.sin(a), 0.0] for a in np.arange(6) * np.pi / 3])
+    once = body(part(points, **hexagons([0, 1, 2, 3, 4, 5])))
+    assert (once.doubled.total, once.back_to_back.total, once.open.total) == (0, 0, 6)
+    twice = body(part(points, **hexagons([0, 1, 2, 3, 4, 5], [0, 1, 2, 3, 4, 5])))
+    assert (twice.doubled.total, twice.back_to_back.total) == (4, 0)
+    turned = body(part(points, **hexagons([0, 1, 2, 3, 4, 5], [0, 5, 4, 3, 2, 1])))
+    assert (turned.doubled.total, turned.back_to_back.total) == (0, 4)
+
+
+def test_polygons_of_several_parts_and_lost_corners_stay_apart() -> None:
+    # Two parts number their polygons from 0 each, and the quad of the second has a corner that is no number.
+    square = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], float)
+    beside = square + np.array([1.0, 0.0, 0.0])
+    lost = np.where(np.arange(4)[:, None] == 1, np.nan, beside)
+    quad = np.array([[0, 1, 2], [0, 2, 3]], np.int32)
+    iron, oak = material("iron"), material("oak")
+    for second, opened in ((beside, 6), (lost, 5)):  # of the second quad a triangle is left: 3 + 2 open
+        parts = [
+            part(points, quad, material=i, polygon=np.zeros(2, np.int32), polygon_corners=np.array([4], np.int32))
+            for i, points in enumerate((square, second))
+        ]
+        (one,) = facts_of(mesh_file(*parts, nodes=(), materials=(iron, oak)), "topology").topology
+        assert (one.open.total, one.crowded.total) == (opened, 0)
+
+
 def test_nameless_meshes_of_a_file_are_told_apart_by_their_nodes(tmp_path: Path) -> None:
     points, triangles = box()
     build = GltfBuilder()

@@ -23,15 +23,18 @@ def side_ends(corners: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np
     return corners.reshape(-1), end.reshape(-1)
 
 
-def edge_mates(corners: NDArray[np.int32]) -> NDArray[np.int32]:
+def edge_mates(corners: NDArray[np.int32], left_out: NDArray[np.bool_] | None = None) -> NDArray[np.int32]:
     """(3 m,) int32: a side of the same undirected edge for each side, the same one for all sides of that edge.
 
     corners: (m, 3) int32 welded ids. A side whose ends are one corner, or that has an end below 0, is no edge: -1.
+    left_out: (3 m,) sides that are to be no edge either.
     The side named is the first of its edge wherever the table of slots decides; only equality means anything.
     """
     start, end = side_ends(np.ascontiguousarray(corners, np.int32))
     low = np.minimum(start, end)
     high = np.maximum(start, end, out=end)
+    if left_out is not None:
+        low[left_out] = high[left_out]
     count = len(low)
     top = int(high.max()) + 1 if count else 0
     mates = np.empty(count, np.int32)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from .components import components
 from .edges import edge_faces, edge_mates, side_ends
 from .matching import representatives
+from .polygon_edges import polygon_mates
 
 
 class EdgeFaults(NamedTuple):
@@ -39,12 +40,16 @@ def drawn_triangles(corners: NDArray[np.int32]) -> NDArray[np.bool_]:
     return different
 
 
-def topology_mates(corners: NDArray[np.int32]) -> NDArray[np.int32]:
-    """`edges.edge_mates` of the triangles that have three different corners; -1 for the sides of the others."""
+def topology_mates(corners: NDArray[np.int32], polygon: NDArray[np.int32] | None = None) -> NDArray[np.int32]:
+    """`edges.edge_mates` of the triangles that have three different corners; -1 for the sides of the others.
+
+    polygon: (m,) number of the polygon each triangle was cut from, where the mesh has polygons: edges are then those of
+    the polygons, and a diagonal is an edge inside its own polygon only.
+    """
     collapsed = ~drawn_triangles(corners)
-    if not collapsed.any():
-        return edge_mates(corners)
-    return edge_mates(np.where(collapsed[:, None], np.int32(-1), corners))
+    if collapsed.any():
+        corners = np.where(collapsed[:, None], np.int32(-1), corners)
+    return edge_mates(corners) if polygon is None else polygon_mates(corners, polygon)
 
 
 def edge_faults(corners: NDArray[np.int32], mates: NDArray[np.int32] | None = None) -> EdgeFaults:

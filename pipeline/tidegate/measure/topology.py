@@ -105,11 +105,12 @@ class Body:
         self.file, self.role, self.node, self.mesh = facts.file, facts.role, facts.node, facts.mesh
         self._surfaces = tuple(surfaces)
         self._meshes = tuple(surface.mesh for surface in surfaces)
+        self._kept: NDArray[np.bool_] | None = None  # triangles of all parts, where some were left out
 
     @cached_property
     def _welded(self) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32], int]:
         """Positions, triangles into them, welded corners, and how many different positions. Triangles with a position
-        that is no number are left out: the reader has told of them."""
+        that is no number are left out (`_kept`): the reader has told of them."""
         if len(self._meshes) == 1:
             points, triangles = self._meshes[0].positions, self._meshes[0].triangles
         else:
@@ -120,7 +121,8 @@ class Body:
             )
         finite: NDArray[np.bool_] = np.asarray(np.isfinite(points).all(axis=1))
         if not finite.all():
-            triangles = triangles[finite[triangles].all(axis=1)]
+            self._kept = np.asarray(finite[triangles].all(axis=1))
+            triangles = triangles[self._kept]
         if triangles is self._meshes[0].triangles:
             return points, triangles, self._surfaces[0].corners, self._surfaces[0].welded[1]
         ids, count = point_ids(points)
@@ -158,7 +160,20 @@ class Body:
 
     @cached_property
     def mates(self) -> NDArray[np.int32]:
-        return topology.topology_mates(self.corners)
+        return topology.topology_mates(self.corners, self.polygon)
+
+    @cached_property
+    def polygon(self) -> NDArray[np.int32] | None:
+        """(m,) number of the polygon that each triangle was cut from, or None where the file has triangles only."""
+        if all(part.polygon is None for part in self._meshes):
+            return None
+        numbers, count = [], 0
+        for part in self._meshes:
+            own = np.arange(len(part.triangles), dtype=np.int32) if part.polygon is None else part.polygon
+            numbers.append(own + np.int32(count))
+            count += int(own.max(initial=-1)) + 1
+        corners, number = self.corners, np.concatenate(numbers)
+        return number if len(corners) == len(number) else number[self._kept]
 
     def ahead(self) -> None:
         """Measures what rules about meshes start from, so that it is at hand when they ask."""
@@ -204,6 +219,8 @@ class Body:
         a, b, c = named[:, 0], named[:, 1], named[:, 2]
         likely = (((a == b) | (c == a)) & (a != own) & (a >= 0)) | ((b == c) & (b != own) & (b >= 0))
         likely[named[likely].reshape(-1)] = True
+        if self.polygon is not None:
+            likely |= np.bincount(self.polygon)[self.polygon] > 2  # has a diagonal more, which it shares with no copy
         crowded = self.edge_faults.crowded
         if len(crowded):
             sides = np.zeros(len(self.mates), np.bool_)
@@ -264,7 +281,7 @@ class Body:
     def _bent_of(part: MeshPart, above: float) -> NDArray[np.float64]:
         assert part.polygon is not None
         ids, _ = point_ids(part.positions)
-        mates = topology.topology_mates(np.ascontiguousarray(ids[part.triangles]))
+        mates = topology.topology_mates(np.ascontiguousarray(ids[part.triangles]), part.polygon)
         xyz = corner_columns(part.positions, part.triangles)
         low, _, degrees = dihedral_degrees(xyz, mates)
         bent = low[polygon_diagonals(part.polygon, mates)[low] & (degrees > above)]
