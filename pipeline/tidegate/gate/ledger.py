@@ -19,6 +19,7 @@ SQLite writes this file itself; it is the one thing here that does not go throug
 from __future__ import annotations
 
 import contextlib
+import glob
 import os
 import sqlite3
 import threading
@@ -174,16 +175,21 @@ class Ledger:
     def _put_away(self) -> None:
         """A ledger that is rebuilt keeps its old file beside it: nothing is thrown away."""
         self.close()
-        if not self.path.exists():
-            return
+        if self.path.exists():
+            self._put_beside(self._free_number(), ("", "-wal", "-shm"))
+
+    def _free_number(self) -> int:
+        """The next of the old ledgers."""
         number = 1
-        while (old := self.path.with_name(f"{self.path.name}.old-{number}")).exists():
+        while list(self.path.parent.glob(f"{glob.escape(self.path.name)}.old-{number}*")):
             number += 1
-        durable.move_new(self.path, old)
-        for ending in ("-wal", "-shm"):
+        return number
+
+    def _put_beside(self, number: int, endings: Sequence[str]) -> None:
+        for ending in endings:
             beside = self.path.with_name(self.path.name + ending)
             if beside.exists():
-                durable.move_new(beside, old.with_name(old.name + ending))
+                durable.move_new(beside, self.path.with_name(f"{self.path.name}.old-{number}{ending}"))
 
     @contextlib.contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
@@ -192,8 +198,11 @@ class Ledger:
 
     def _opened(self) -> Iterator[sqlite3.Connection]:
         try:
-            if _file_at(self.path) != self._file:
-                self.close()  # removed or replaced meanwhile: what is written to a file without a name is lost
+            if self._connection is not None and _file_at(self.path) != self._file:
+                # Removed or replaced meanwhile. What is written to a file without a name is lost, and the log that SQLite
+                # leaves of such a file would be taken for that of the next one.
+                self.close()
+                self._put_beside(self._free_number(), ("-wal", "-shm"))
             if self._connection is None:
                 self._connection = _connected(self.path)
                 self._file = _file_at(self.path)
