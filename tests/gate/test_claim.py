@@ -86,30 +86,6 @@ def test_a_writer_who_holds_on_is_noticed(bench: Bench, monkeypatch: pytest.Monk
     assert bench.files("inbox") == {"crate/crate.obj": b"mesh more", "crate/z.png": b"map"}
 
 
-def test_a_new_file_under_the_old_name_is_not_replaced_by_giving_back(bench: Bench) -> None:
-    bench.put("crate/crate.obj", b"old")
-    taken = bench.claim()
-    bench.put("crate/crate.obj", b"new")
-    claim.give_back(taken, bench.layout)
-    assert bench.files("inbox") == {"crate/crate.obj": b"new", f"crate/crate~{taken.ticket}.obj": b"old"}
-
-
-def test_nothing_is_given_back_below_the_mount_point_of_an_inbox_that_is_gone(bench: Bench) -> None:
-    bench.put("crate/crate.obj", b"mesh")
-    taken = bench.claim()
-    volume = bench.paths.inbox.rename(bench.base / "volume")
-    with pytest.raises(TransientFault, match="the inbox is gone"):
-        claim.give_back(taken, bench.layout)
-    assert not bench.paths.inbox.exists()
-    assert (claimed(bench), ticket.read(bench.layout.ticket_file(taken.ticket))) == (
-        {"drop/crate/crate.obj": b"mesh"},
-        taken,
-    )
-    volume.rename(bench.paths.inbox)
-    claim.give_back(taken, bench.layout)
-    assert (bench.files("inbox"), claimed(bench)) == ({"crate/crate.obj": b"mesh"}, {})
-
-
 def test_hard_links_are_broken(bench: Bench, tmp_path: Path) -> None:
     mesh = bench.put("crate/crate.obj", b"mesh")
     bench.put("crate/b.obj")
@@ -201,22 +177,6 @@ def test_a_copy_whose_source_we_removed_is_never_let_go(
     with pytest.raises(TransientFault):
         claim.claim(taken, bench.layout, bench.rules)
     assert claimed(bench) == {"drop/crate/crate.obj": b"mesh"}
-
-
-@pytest.mark.parametrize("again", ["give back", "take"])
-def test_giving_back_to_another_volume_cut_short_leaves_a_file_once(bench: Bench, again: str) -> None:
-    """The file was copied back under its name and its claimed copy not removed yet."""
-    mesh = bench.put("crate/crate.obj", b"mesh")
-    taken = bench.claim()
-    mesh.parent.mkdir()
-    mesh.write_bytes(b"mesh")
-    if again == "take":
-        with pytest.raises(Changed):
-            claim.take(taken, bench.layout, bench.rules)
-    else:
-        claim.give_back(taken, bench.layout)
-    assert bench.files("inbox") == {"crate/crate.obj": b"mesh"}
-    assert claimed(bench) == {}
 
 
 def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:

@@ -41,12 +41,31 @@ def test_nothing_left_nothing_to_do(bench: Bench) -> None:
 
 
 def test_part_files_are_removed_everywhere_we_write_them(bench: Bench) -> None:
-    for folder in (bench.layout.tickets, bench.layout.handing, bench.paths.work, bench.paths.inbox / "crate"):
+    home = bench.layout.claimed_folder(bench.claim().ticket)
+    for folder in (bench.layout.tickets, bench.layout.handing, bench.paths.work, home / "drop/crate"):
         (folder / f"{durable.PART}0123456789abcdef").write_bytes(b"half")
-    assert actions(bench) == ["remove-part"] * 4
+    assert actions(bench) == [*["remove-part"] * 4, "judge"]
     mend(bench)
-    assert actions(bench) == []
-    assert bench.files("inbox") == {"crate/crate.obj": b"mesh", "crate/a.png": b"map"}
+    assert actions(bench) == ["judge"]
+    assert sorted(path.name for path in (home / "drop/crate").iterdir()) == ["a.png", "crate.obj"]
+
+
+def test_in_the_inbox_only_parts_of_ours_are_removed(bench: Bench) -> None:
+    """A file that was coming back by copy when a kill came; the others only have such a name, and stay."""
+    taken = bench.claim()
+    bench.put(f"crate/{durable.PART}0123456789abcdef", b"me")
+    theirs = {
+        f"{durable.PART}lamp.png": b"an artist's",
+        f"crate/{durable.PART}00000000000000aa": b"mash",
+        f"lamp/{durable.PART}00000000000000bb": b"me",
+    }
+    for path, data in theirs.items():
+        bench.put(path, data)
+    assert actions(bench) == ["remove-part", "look", "look", "look", "judge"]
+    assert [result.fault for result in mend(bench)] == [None] * 5
+    assert bench.files("inbox") == theirs
+    assert actions(bench) == ["look", "look", "look", "judge"]
+    assert bench.layout.ticket_file(taken.ticket).exists()
 
 
 def test_a_ticket_whose_files_never_moved_is_taken(bench: Bench) -> None:

@@ -13,6 +13,7 @@ from datetime import datetime
 from tidegate.errors import GateFault, PermanentFault, TransientFault, UnreadableFile
 from tidegate.gate import claim, durable, handing, one_drop
 from tidegate.gate.faults import Changed, fault_of
+from tidegate.gate.give_back import put_back
 from tidegate.gate.grouping import SeenDrop
 from tidegate.gate.hand_over import Enter, set_aside
 from tidegate.gate.layout import Layout
@@ -63,7 +64,7 @@ def take(taken: Ticket, drop: SeenDrop | None, layout: Layout, rules: GateRules,
     if drop is not None:
         try:
             durable.remove_copies(layout.unpacked / taken.ticket)
-            claim.give_back(taken, layout)
+            put_back(taken, layout, rules)
         except (GateFault, OSError):
             return Work(gate, taken, drop, fault=fault)
         return Work(gate, taken, drop, given_back=True, fault=fault)

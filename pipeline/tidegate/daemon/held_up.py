@@ -10,7 +10,10 @@ from tidegate.gate.faults import shown
 from tidegate.gate.ledger import WaitingRow
 from tidegate.gate.make_ticket import rfc3339
 from tidegate.gate.retry import Pause
+from tidegate.gate.scan import NAMED_AS_PART
 from tidegate.gate.settle import Waiting
+
+RENAME = "rename it where it is part of a drop, else remove it: the gate does neither"
 
 
 def reason_of(fault: TidegateError) -> str:
@@ -21,6 +24,7 @@ def reason_of(fault: TidegateError) -> str:
 def rows_of(
     waiting: Iterable[Waiting],
     refused: Mapping[tuple[str, str], tuple[object, str]],
+    not_taken: Iterable[str],
     paused: Mapping[str, Pause],
     names: Mapping[str, str],
     now: float,
@@ -28,7 +32,8 @@ def rows_of(
 ) -> list[WaitingRow]:
     """One row a thing; what pauses wins over what merely waits. names: what a paused key is to a person.
 
-    What merely waits was never tried; where it settles by time alone, that time is its next try.
+    not_taken: paths of files that nothing will be done with. What merely waits was never tried; where it settles by time
+    alone, that time is its next try.
 
     now, wall: the same moment, monotonic and by the wall clock.
     """
@@ -45,6 +50,7 @@ def rows_of(
         WaitingRow(shown(key[1]), shown(reason), "change or remove it: it cannot be claimed as it is", 1, "", said)
         for key, (_, reason) in sorted(refused.items())
     ]
+    rows += [WaitingRow(shown(path), NAMED_AS_PART, RENAME, 1, "", said) for path in not_taken]
     for key, pause in paused.items():
         name = shown(names.get(key, key))
         rows.append(WaitingRow(name, shown(pause.reason), shown(pause.heals), pause.tries, at(pause.until), said))

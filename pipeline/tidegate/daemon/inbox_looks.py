@@ -7,9 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from tidegate.errors import GateFault
-from tidegate.gate.faults import disk_step
+from tidegate.gate.faults import disk_step, shown
 from tidegate.gate.grouping import SeenDrop, drops_in
-from tidegate.gate.scan import look
+from tidegate.gate.scan import NAMED_AS_PART, look, named_as_parts
 from tidegate.gate.settle import Memory, Waiting, missing_textures, settle
 
 from .gate_shared import Shared
@@ -26,7 +26,8 @@ class InboxLooks:
     """watch: None for no native events. tell: what waits may have changed.
 
     native: the inbox tells every change by events, so that looks may come seldom. refused: drops that cannot be claimed as
-    they are, with their files and the reason.
+    they are, with their files and the reason. not_taken: files that have the name of an unfinished copy of ours, and that
+    two looks have seen, so that none of ours is among them.
     """
 
     shared: Shared
@@ -37,11 +38,13 @@ class InboxLooks:
     next_look: float = 0.0
     native: bool = False
     refused: dict[tuple[str, str], tuple[object, str]] = field(default_factory=dict)
+    not_taken: tuple[str, ...] = ()
     _memory: Memory = field(init=False)
     _watched_as: tuple[int, int] | None = None
     _interval: float = field(init=False)
     _not_before: float = 0.0
     _last_seen: object = None
+    _named_as_parts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         self._interval = self.shared.rules.scan
@@ -86,10 +89,20 @@ class InboxLooks:
         self.refused = {drop.key: self.refused[drop.key] for drop in drops if drop.key in self.refused}
         self.ready.extend(drop for drop in settled.ready if self._may_try(drop, now))
         self.waiting = settled.waiting
+        self._note_named_as_parts(named_as_parts(seen))
         self.tell()
         same = self._last_seen == drops
         self._last_seen = drops
         self._plan_the_next(now, clock() - now, same)
+
+    def _note_named_as_parts(self, named: tuple[str, ...]) -> None:
+        """Tell of those that the look before saw too: a copy of ours on its way back is gone by then."""
+        still = tuple(path for path in named if path in self._named_as_parts)
+        for path in still:
+            if path not in self.not_taken:
+                told = "a file is not taken"
+                self.shared.log("warning", told, gate=self.shared.name, path=shown(path), why=NAMED_AS_PART)
+        self._named_as_parts, self.not_taken = named, still
 
     def _plan_the_next(self, now: float, cost: float, same: bool) -> None:
         """cost: seconds that the look took. same: it saw what the one before saw."""

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 
 from tidegate.errors import GateFault, PermanentFault, TransientFault
 from tidegate.gate import recover, ticket
-from tidegate.gate.faults import disk_step
+from tidegate.gate.faults import disk_step, shown
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import WaitingRow
 from tidegate.gate.lock import held, holder
@@ -161,6 +161,10 @@ class GateAtWork:
             step = result.step
             if result.fault:
                 log.fault("error", "recovery could not finish a step", result.fault, gate=self.name, action=step.action)
+            elif step.action == recover.LOOK:
+                log(
+                    "warning", "needs a person", gate=self.name, path=shown(step.path), ticket=step.ticket, why=step.why
+                )
             else:
                 log("info", "recovered", gate=self.name, action=step.action, ticket=step.ticket, why=step.why)
             self._told(result.delivered)
@@ -226,7 +230,8 @@ class GateAtWork:
         shared = self.shared
         paused = shared.pauses.all()
         names = self.drops.names() | {key: key.partition("/")[2] for key in paused if "/" in key}  # kind/name of a drop
-        return rows_of(self.waiting, self.looks.refused, paused, names, shared.now, shared.wall())
+        looks = self.looks
+        return rows_of(looks.waiting, looks.refused, looks.not_taken, paused, names, shared.now, shared.wall())
 
     def _tell_waiting(self) -> None:
         """Write what is held up to the ledger, only when it changed."""

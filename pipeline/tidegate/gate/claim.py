@@ -9,17 +9,26 @@ from __future__ import annotations
 
 import contextlib
 import os
-import stat
 from collections.abc import Sequence
 from pathlib import Path
 
-from tidegate.errors import GateFault, PermanentFault, TransientFault
+from tidegate.errors import GateFault, TransientFault
 
 from . import durable, ticket
-from .faults import Changed, NameTaken, disk_step, fault_of, is_absent, shown
+from .claim_looks import (
+    is_as_seen,
+    looked_at,
+    remove_empty,
+    remove_parts,
+    require_returned,
+    same,
+    taken_folder,
+)
+from .faults import Changed, disk_step, shown
+from .give_back import give_back as give_back
+from .give_back import given_back
 from .layout import Layout
-from .proof import proof_of
-from .scan import files_under, look_at_folder
+from .scan import look_at_folder
 from .settings import GateRules
 from .ticket import Move, Ticket
 
@@ -43,10 +52,10 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
         made = [folder for target in _targets(taken, home) for folder in durable.make_folders_loosely(target)]
         for folder in sorted({folder.parent for folder in made}):
             durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
-        _remove_parts(home)
+        remove_parts(home)
         at = {move: os.path.join(home, move.to) for move in taken.moves}
         for move in taken.moves:
-            if _bring(move, at[move]):
+            if _bring(move, at[move], taken, layout):
                 copied.append(move)
         _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
@@ -63,33 +72,6 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     leave_inbox(taken)
 
 
-def give_back(taken: Ticket, layout: Layout) -> None:
-    """Move everything back to where it came from, then tear up the ticket. May be repeated after a crash.
-
-    Where a new file has the old name meanwhile, the older one comes back as `<stem>~<ticket><suffix>` beside it.
-    Raises TransientFault, with nothing given back, while the inbox is not there, or the tree of a returned prop that was
-    taken along.
-    """
-    home = layout.claimed_folder(taken.ticket)
-    _require_inbox(layout.paths.inbox)
-    _require_returned(taken, layout)
-    for move in taken.moves:
-        claimed, source = home / move.to, Path(move.source)
-        if _looked_at(claimed) is None:
-            continue
-        if _is_file(source) and _same(claimed, source):
-            durable.remove_file(claimed)  # a copy whose source was not removed yet, or given back by an earlier try
-            continue
-        durable.make_folders(source.parent)
-        _move_anywhere(claimed, source, taken.ticket)
-        durable.sync_folder(source.parent)
-    _give_completed_back(taken, layout)
-    _remove_parts(home)
-    _remove_empty(home)
-    durable.remove_file(layout.ticket_file(taken.ticket))
-    durable.sync_folder(layout.tickets)
-
-
 def leave_inbox(taken: Ticket) -> None:
     """Remove the folders that the moves emptied, never the inbox or a tree itself. May be repeated.
 
@@ -98,13 +80,13 @@ def leave_inbox(taken: Ticket) -> None:
     tops = {taken.home} if taken.kind == "folder" else set()
     tops |= {os.path.dirname(move.source) for move in taken.moves if not move.source.startswith(taken.home + os.sep)}
     for top in sorted(tops):
-        _remove_empty(top)
+        remove_empty(top)
 
 
 def complete(taken: Ticket, layout: Layout) -> bool:
     """Whether every file of the ticket stands under the claimed folder and none of them in the inbox."""
     home = layout.claimed_folder(taken.ticket)
-    return all(_looked_at(os.path.join(home, move.to)) and not _is_as_seen(move) for move in taken.moves)
+    return all(looked_at(os.path.join(home, move.to)) and not is_as_seen(move) for move in taken.moves)
 
 
 def let_go(paths: Sequence[str], home: Path) -> None:
@@ -114,17 +96,17 @@ def let_go(paths: Sequence[str], home: Path) -> None:
     """
     for path in paths:
         durable.remove_file(os.path.join(home, path))
-    _remove_empty(home)
+    remove_empty(home)
 
 
-def _bring(move: Move, target: str) -> bool:
+def _bring(move: Move, target: str, taken: Ticket, layout: Layout) -> bool:
     """Bring one file under the claim. True when it is a copy whose source still has to go."""
     source, folder = move.source, os.path.dirname(target)
-    if _looked_at(target):
-        if not _is_as_seen(move) and _is_file(source) and _same(target, source):
-            raise _changed(source, "it was being given back when an earlier try ended")
-        return _is_as_seen(move)
-    if not _is_as_seen(move):
+    if looked_at(target):
+        if not is_as_seen(move) and (there := given_back(move, taken, layout)):
+            raise _changed(there, "it was being given back when an earlier try ended")
+        return is_as_seen(move)
+    if not is_as_seen(move):
         raise _changed(source, "it is another file now, or gone")
     with disk_step("could not look at the work folder", folder):
         one_volume = os.stat(folder).st_dev == move.device
@@ -134,7 +116,7 @@ def _bring(move: Move, target: str) -> bool:
             return False
         durable.copy_file(source, target)
     except TransientFault:
-        if not _is_as_seen(move):
+        if not is_as_seen(move):
             raise _changed(source, "it changed or vanished just then") from None
         raise
     return True
@@ -154,7 +136,7 @@ def _refuse_changed(move: Move, target: str) -> None:
 def _refuse_latecomers(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     """A file that came into the folder after it settled: the drop was not whole."""
     folders = [(Path(taken.home), rules)] if taken.kind == "folder" else []
-    folders += [(layout.taken(taken.ticket), GateRules(partial=(), litter=()))] if taken.completes else []
+    folders += [(taken_folder(taken, layout), GateRules(partial=(), litter=()))] if taken.completes else []
     expected = {move.source for move in taken.moves}
     for home, by_rules in folders:
         for file in look_at_folder(home, home.name, by_rules):
@@ -167,8 +149,8 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     """Move the returned prop's folder out of sight in one step, so that nobody sees it half taken."""
     if not taken.completes:
         return
-    _require_returned(taken, layout)
-    away, folder = layout.taken(taken.ticket), Path(taken.completes)
+    require_returned(taken, layout)
+    away, folder = taken_folder(taken, layout), Path(taken.completes)
     if away.is_dir() or any((layout.claimed_folder(taken.ticket) / move.to).exists() for move in taken.moves):
         return  # an earlier try did it
     if not folder.is_dir():
@@ -179,42 +161,9 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     durable.sync_folder(folder.parent)
 
 
-def _require_returned(taken: Ticket, layout: Layout) -> None:
-    """A folder that was taken along is not gone because its tree is: without the ticket nobody would ever find it."""
-    if taken.completes:
-        with disk_step("could not look at a tree of the gate", layout.paths.returned):
-            layout.require(layout.paths.returned)
-
-
-def _require_inbox(inbox: Path) -> None:
-    """An inbox that is gone is one whose volume is not mounted: what is given back must not end up below its mount point."""
-    if not _is_folder(inbox):
-        raise TransientFault(
-            "the inbox is gone",
-            path=shown(inbox),
-            expected="the folder that the drop came from",
-            came="no such folder",
-            done="nothing was given back; the drop stays claimed",
-            help="mount it again, or make the folder anew",
-        )
-
-
-def _give_completed_back(taken: Ticket, layout: Layout) -> None:
-    """Move it back under its name; under a free one beside it where that was taken meanwhile."""
-    away = layout.taken(taken.ticket)
-    if not taken.completes:
-        return
-    if not _is_folder(away):
-        _require_returned(taken, layout)  # it went meanwhile, and what was taken along with it?
-        return
-    _move_anywhere(away, Path(taken.completes), taken.ticket)
-    durable.sync_folder(Path(taken.completes).parent)
-    durable.sync_folder(away.parent)
-
-
 def _refuse_changed_source(move: Move, target: Path) -> None:
     source = Path(move.source)
-    if not _is_as_seen(move) or not _same(target, source):
+    if not is_as_seen(move) or not same(target, source):
         raise _changed(source, "it changed after it was copied")
 
 
@@ -230,27 +179,9 @@ def _forget_copies(copied: list[Move], home: Path) -> None:
     Given back, such a copy would stand beside what became of its source as a second drop.
     """
     for move in copied:
-        if not _is_as_seen(move):
+        if not is_as_seen(move):
             with contextlib.suppress(GateFault):
                 durable.remove_file(home / move.to)
-
-
-def _remove_parts(home: Path) -> None:
-    """Remove copies into the claim that were cut short: each one's source is still there."""
-    for path in files_under(home):
-        if os.path.basename(path).startswith(durable.PART):
-            durable.remove_file(os.path.join(home, path))
-
-
-def _remove_empty(folder: Path | str) -> None:
-    """Remove a folder if nothing but empty folders is in it; what holds something stays."""
-    if not os.path.isdir(folder) or os.path.islink(folder):
-        return
-    with disk_step("could not list a folder", folder), os.scandir(folder) as entries:
-        inner = sorted(entry.path for entry in entries if entry.is_dir(follow_symlinks=False))
-    for path in inner:
-        _remove_empty(path)
-    durable.remove_folder(folder)
 
 
 def _sync(taken: Ticket, home: Path) -> None:
@@ -265,62 +196,6 @@ def _sync(taken: Ticket, home: Path) -> None:
 def _targets(taken: Ticket, home: Path) -> list[str]:
     """The folders that the files go into."""
     return sorted({os.path.dirname(os.path.join(home, move.to)) for move in taken.moves})
-
-
-def _move_anywhere(claimed: Path, source: Path, ticket_id: str) -> None:
-    names = [source, source.with_name(f"{source.stem[:150]}~{ticket_id}{source.suffix}")]
-    names += [source.with_name(f"{source.stem[:150]}~{ticket_id}-{n}{source.suffix}") for n in range(2, 100)]
-    with disk_step("could not look at a folder to give files back to", source.parent):
-        one_volume = source.parent.stat().st_dev == claimed.lstat().st_dev
-    for name in names:
-        try:
-            if one_volume:
-                durable.move_new(claimed, name)
-            else:
-                durable.copy_file(claimed, name)
-                durable.sync_folder(name.parent)
-                durable.remove_file(claimed)
-        except NameTaken:
-            continue
-        return
-    raise PermanentFault(
-        "no free name to give a file back under", path=shown(source), done="it stays claimed", help="tidy the inbox"
-    )
-
-
-def _is_as_seen(move: Move) -> bool:
-    there = _looked_at(move.source)
-    return there is not None and (there.st_size, there.st_mtime_ns, there.st_ino, there.st_dev) == (
-        move.bytes,
-        move.mtime,
-        move.inode,
-        move.device,
-    )
-
-
-def _is_folder(path: Path) -> bool:
-    with disk_step("could not look at a folder", path):
-        return path.is_dir()
-
-
-def _is_file(path: Path | str) -> bool:
-    there = _looked_at(path)
-    return there is not None and stat.S_ISREG(there.st_mode)
-
-
-def _looked_at(path: Path | str) -> os.stat_result | None:
-    """None where there is no such file. What merely cannot be seen just now is not gone: that raises a GateFault."""
-    try:
-        return os.lstat(path)
-    except OSError as error:
-        if is_absent(error):
-            return None
-        raise fault_of(error, "could not look at a file of a drop", path) from error
-
-
-def _same(first: Path | str, second: Path | str) -> bool:
-    with disk_step("could not read a file to compare it", first):
-        return proof_of(first) == proof_of(second)
 
 
 def _changed(path: Path | str, came: str) -> Changed:

@@ -21,7 +21,14 @@
     while the claim was let go                   note; ticket; part of the claim       proves, lets the rest go
     after that, before the ticket went           note; ticket; no claim                removes the ticket, enters the ledger
     before the ledger row                        note                                  enters the row, removes the note
-    while a file came back to the inbox by copy  a part file in the inbox              removes it: the claim has the file
+    while a file came back to the inbox by copy  ticket; file in the claim; a part of  removes the part, goes on as above
+                                                   it in the inbox
+    never by a crash: a file with the name of    a part file without ticket, or with   lets it be, and says so
+      such a part                                  bytes that the claim has not
+    while a returned prop was taken along, and   the prop under .tidegate-taken,       as without the change: the ticket
+      the gate has another name or tree since      told by the ticket                    tells where the prop stands
+    never by a crash: a prop under               the prop                              puts it back under its name, or a
+      .tidegate-taken without ticket                                                     free one beside it
     never by a crash: a claim without ticket     a claimed folder alone                puts it aside whole, with the reason
     never by a crash: a ticket or note that      the unreadable file                   puts the claim aside with it;
       cannot be read                                                                     a note stays, and says so
@@ -31,6 +38,7 @@ Recovery may be killed at any place and run again: each step is one of the repea
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -40,10 +48,11 @@ from tidegate.errors import GateFault, PermanentFault
 
 from . import claim, durable, handing, ticket
 from .faults import Changed, disk_step, fault_of, shown
+from .give_back import own_parts, put_taken_back
 from .hand_over import Enter, set_aside
 from .layout import Layout
 from .publish import Delivered, publish
-from .scan import files_under
+from .scan import NAMED_AS_PART, files_under, look, named_as_parts
 from .settings import GateRules
 from .ticket import Ticket
 
@@ -53,6 +62,7 @@ FINISH_HANDING = "finish-handing"
 TAKE = "take"
 JUDGE = "judge"
 PUT_ASIDE = "put-aside"
+PUT_BACK = "put-back"
 LOOK = "look"
 
 
@@ -81,7 +91,9 @@ class Result:
 
 def plan(layout: Layout) -> tuple[Step, ...]:
     """What to do, in order. Changes nothing. Call with the gate's lock held, else it sees a gate at work."""
+    away = _folders(layout.taken(""))  # before the tickets: at a gate at work each has one as long as it is there
     steps = [Step(REMOVE_PART, "", str(path), "a crash cut its writing short") for path in _parts(layout)]
+    steps += _parts_outside(layout)
     steps += [
         Step(CLEAR_COPIES, path.name, str(path), "copies out of an archive") for path in _folders(layout.unpacked)
     ]
@@ -103,14 +115,21 @@ def plan(layout: Layout) -> tuple[Step, ...]:
                 steps.append(
                     Step(CLEAR_COPIES, path.name.rsplit("-", 1)[0], str(path), "staged, but never handed over")
                 )
-    ticketed = set()
+    ticketed: set[str] = set()
+    readable = set(noted)
     for path in _files(layout.tickets):
         ticketed.add(path.stem)
         if path.stem not in noted:
             steps.append(_step_for(path, layout))
+            if steps[-1].action != PUT_ASIDE:
+                readable.add(path.stem)
     for path in _folders(layout.claimed):
         if path.name not in ticketed | noted:
             steps.append(Step(PUT_ASIDE, path.name, str(path), "claimed files without a ticket"))
+    for path in away:
+        if path.name not in readable and path.is_dir():
+            why = "a returned prop that was taken along, and no ticket tells of it"
+            steps.append(Step(PUT_BACK, path.name, str(path), why))
     return tuple(steps)
 
 
@@ -146,6 +165,8 @@ def _do(step: Step, layout: Layout, rules: GateRules, now: datetime, enter: Ente
             claim.leave_inbox(ticket.read(layout.ticket_file(step.ticket)))
         elif step.action == PUT_ASIDE:
             return Result(step, delivered=_put_aside(step, layout, now, enter))
+        elif step.action == PUT_BACK:
+            put_taken_back(path)
     except Changed:
         return Result(step)  # it was given back whole and settles anew
     except GateFault as fault:
@@ -207,10 +228,25 @@ def _parts(layout: Layout) -> list[Path]:
     for folder in (layout.paths.work, layout.tickets, layout.handing):
         with disk_step("could not list a work folder", folder):
             found += sorted(folder.glob(f"{durable.PART}*"))
-    for folder in (layout.claimed, layout.paths.inbox):
-        with disk_step("could not list a folder", folder):
-            found += sorted(path for path in folder.rglob(f"{durable.PART}*") if path.is_file())
+    with disk_step("could not list a folder", layout.claimed):
+        found += sorted(path for path in layout.claimed.rglob(f"{durable.PART}*") if path.is_file())
     return found
+
+
+def _parts_outside(layout: Layout) -> list[Step]:
+    """Those on the way back to people's folders; what only has such a name is theirs, and stays."""
+    ours: list[Path] = []
+    try:
+        for file in _files(layout.tickets):
+            with contextlib.suppress(PermanentFault):  # one that cannot be read has a step of its own
+                ours += own_parts(ticket.read(file), layout)
+    except GateFault:
+        return []  # whose they are cannot be told just now; giving back looks for them again
+    steps = [Step(REMOVE_PART, "", str(path), "a crash cut its writing short") for path in ours]
+    inbox = layout.paths.inbox
+    named = named_as_parts(look(inbox, GateRules())) if inbox.is_dir() else ()
+    steps += [Step(LOOK, "", str(inbox / path), NAMED_AS_PART) for path in named if inbox / path not in ours]
+    return steps
 
 
 def _files(folder: Path) -> list[Path]:

@@ -9,10 +9,14 @@ import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fnmatch import translate
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
+from .durable import PART
 from .faults import disk_step
 from .settings import GateRules
+
+NAMED_AS_PART = "it has the name of an unfinished copy of tidegate and is none"
+"""Said of a file in an inbox that the gate neither takes nor removes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +71,11 @@ def look(inbox: Path, rules: GateRules) -> Look:
         else:
             loose.extend(found.file(top, top.name))
     return Look(folders, tuple(loose), tuple(found.partial), tuple(found.odd), tuple(found.unreadable))
+
+
+def named_as_parts(seen: Look) -> tuple[str, ...]:
+    """Files that have the name of an unfinished copy of the gate, which are never taken, whoever made them."""
+    return tuple(path for path in seen.partial if PurePosixPath(path).name.startswith(PART))
 
 
 def look_at_folder(folder: Path, path: str, rules: GateRules) -> tuple[SeenFile, ...]:
@@ -137,7 +146,7 @@ class _Found:
             return
         if not stat.S_ISREG(facts.st_mode):
             self.odd.append(path)
-        elif matches(entry.name, self.rules.partial) or entry.name.startswith(".tidegate-part-"):
+        elif matches(entry.name, self.rules.partial) or entry.name.startswith(PART):
             self.partial.append(path)
         else:
             yield SeenFile(path, facts.st_size, facts.st_mtime_ns, facts.st_dev, facts.st_ino, facts.st_nlink)

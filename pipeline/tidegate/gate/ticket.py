@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -39,7 +40,8 @@ class Ticket:
 
     home: what the drop was seen in, absolute: its folder, or the inbox. claimed_at: RFC 3339 in UTC, for people.
     left_behind: links and special files that stay in the inbox. completes: the returned prop's folder that is taken
-    along, absolute, "" for none; it is moved aside in one step first, and its files' sources are there.
+    along, absolute, "" for none; it is moved aside in one step first, and its files' sources are there. near: why loose
+    files stand alone, for the report.
     """
 
     ticket: str
@@ -52,11 +54,23 @@ class Ticket:
     moves: tuple[Move, ...]
     left_behind: tuple[str, ...] = ()
     completes: str = ""
+    near: str = ""
 
     @property
     def drop_folder(self) -> str:
         """Where the drop's files stand, relative to the claimed folder."""
         return f"{DROP}/{self.drop}"
+
+    @property
+    def taken(self) -> str:
+        """Where the folder that it completes stands while its files are taken, absolute; "" for none.
+
+        The sources of its files tell, so it holds when the gate has another name or another returned tree by now. The
+        folder bears the ticket's own id, which no path had before.
+        """
+        inner = f"{os.sep}{self.ticket}"
+        found = (move.source.partition(inner + os.sep) for move in self.moves if self.completes)
+        return next((before + inner for before, id_, _ in found if id_), "")
 
 
 def to_bytes(ticket: Ticket) -> bytes:
