@@ -9,14 +9,16 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from tests.draw.laid_out import Panel, panel_facts
 from tests.support.clean_prop import net_locker
 from tests.support.painted_props import header_of
 from tidegate import Terms, examine, list_drop, read_names
-from tidegate.draw.cut_out import LARGEST, LEAST, MOST, cut_outs
+from tidegate.draw.cut_out import MOST, cut_outs
+from tidegate.draw.map_panels import COMPARED, LARGEST, LEAST, NEAR, WHOLE
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding, Place
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.letters import lettered
-from tidegate.model.prop import Prop, TextureMap
+from tidegate.model.prop import Master, Prop, TextureMap
 from tidegate.report.html_report import html_report
 from tidegate.report.record import report_record
 
@@ -105,6 +107,126 @@ def test_a_map_that_cannot_be_read_has_none() -> None:
     facts = Facts(prop=Prop("crate", maps=(TextureMap("a.png", "", header_of(noise(9, 9))),)), measured=frozenset())
     places = (Place(map="a.png", pixel_box=(0, 0, 1, 1)), Place(map="a.png"), Place(pixel_box=(0, 0, 1, 1)))
     assert cut_outs(facts, [Finding("x", "note", "x", place) for place in places], lambda texture: None) == []
+
+
+GROUND, PAINT, LINE, INK = (70, 70, 74), (150, 110, 70), (20, 18, 20), (24, 24, 22)
+HEAD_OF_TWO = HEAD + 18  # a line more above each of two panels
+
+
+def on_a_layout(image: np.ndarray, shown: Shown, place: Place | None = None) -> np.ndarray:
+    """The cut-out of a finding on the one island at 0.25..0.75 of a map."""
+    facts = panel_facts(Panel(0.25, 0.25, 0.75, 0.75), size=(image.shape[1], image.shape[0]))
+    place = place or Place(map="fish_crate_base_color.png", islands=(1,))
+    ((_, data),) = cut_outs(facts, [Finding("x", "error", "x", place, shown=shown)], lambda texture: image)
+    return np.asarray(Image.open(io.BytesIO(data)))
+
+
+def painted(side: int, bleed: int) -> np.ndarray:
+    """Ground, with paint on the island and some texels past it."""
+    image = np.full((side, side, 3), GROUND, np.uint8)
+    inside = slice(side // 4 - bleed, 3 * side // 4 + bleed)
+    image[inside, inside] = PAINT
+    return image
+
+
+def test_about_one_texel_eight_times_enlarged_with_the_edge_of_its_island() -> None:
+    # The island ends at x 64 of 256; paint goes on for 3 texels, so the texel 60, 128 is the nearest bare one. 48 texels
+    # about it begin at 36, 104.
+    box = (50, 64, 61, 192)
+    place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=box)
+    picture = on_a_layout(painted(256, 3), Shown(texel=(60, 128)), place)
+    panel = picture[HEAD : HEAD + 8 * NEAR, EDGE : EDGE + 8 * NEAR]
+    row = panel[5]
+    assert row[(60 - 36) * 8 + 7].tolist() == list(GROUND) and row[(61 - 36) * 8].tolist() == list(PAINT)
+    assert row[(64 - 36) * 8].tolist() == list(INK) and row[(64 - 36) * 8 - 3].tolist() != list(PAINT)
+    # The frame keeps 4 texels from the texel on all sides and lies outside of them: 56..65 by 124..133.
+    x0, x1, y = (56 - 36) * 8, (65 - 36) * 8, (128 - 104) * 8 + 4
+    assert panel[y, x0 - 3].tolist() == panel[y, x1 + 2].tolist() == [213, 94, 0]
+    assert panel[y, (60 - 36) * 8 : (61 - 36) * 8].tolist() == [list(GROUND)] * 8
+
+
+def test_a_texel_at_the_corner_of_the_map_and_one_beyond_it() -> None:
+    for texel in ((0, 0), (255, 255), (256, 0)):
+        place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=(0, 0, 256, 256))
+        picture = on_a_layout(painted(256, 3), Shown(texel=texel), place)
+        assert picture.shape[0] == HEAD + (8 * NEAR if texel != (256, 0) else 256) + EDGE
+
+
+@pytest.mark.parametrize("side", [128, 1280])
+def test_a_whole_map_with_the_outlines_of_the_layout(side: int) -> None:
+    # 128 texels are enlarged 5 times, 1280 made half as large: 640 pixels, the island at 160..480.
+    panel = on_a_layout(painted(side, 0), Shown(over="outlines"))[HEAD : HEAD + WHOLE, EDGE : EDGE + WHOLE]
+    color = np.array([213, 94, 0])
+    on_edge, inside, outside = panel[200, 160].astype(int), panel[200, 300], panel[100, 100]
+    assert inside.tolist() == list(PAINT) and outside.tolist() == list(GROUND)
+    assert np.abs(panel[200, 158:163].astype(int) - color).sum(axis=1).min() < np.abs(inside.astype(int) - color).sum()
+    assert on_edge.tolist() != list(PAINT) and panel[200, 157:163].max() == 255
+
+
+def test_lines_of_a_guide_are_shown_bare_where_they_stand_out_most() -> None:
+    # Of the island's four borders only the lower one, at y 384 of 512, has a line in the paint.
+    image = painted(512, 4)
+    image[384, 128:384] = LINE
+    picture = on_a_layout(image, Shown(over="wire"))
+    panels = picture[HEAD_OF_TWO : HEAD_OF_TWO + 384]
+    dark = (panels == LINE).all(axis=2)
+    rows = np.flatnonzero(dark.sum(axis=1) >= 384)
+    assert len(rows) == 4  # one texel, 4 times enlarged
+    assert rows[0] == LEAST // 2 * 4  # in the middle
+
+
+def compared(image: np.ndarray, merged: np.ndarray | None, box: tuple[int, int, int, int] | None) -> np.ndarray:
+    """The cut-out of a map beside its master."""
+    header = header_of(image)
+    prop = Prop("crate", maps=(TextureMap("a.png", "", header),), masters=(Master("a.ora", "", header, "a.png"),))
+    finding = Finding("x", "error", "x", Place(map="a.png", pixel_box=box), shown=Shown(master="a.ora"))
+
+    def read(picture: TextureMap | Master) -> np.ndarray | None:
+        return merged if isinstance(picture, Master) else image
+
+    ((_, data),) = cut_outs(Facts(prop=prop, measured=frozenset()), [finding], read)
+    return np.asarray(Image.open(io.BytesIO(data)))
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_a_map_beside_the_same_place_of_its_master(times: int) -> None:
+    image = noise(300, 300)
+    merged = image.copy()
+    merged[100:160, 100:180] = (200, 40, 40)
+    picture = compared(image, merged.repeat(times, axis=0).repeat(times, axis=1), (100, 100, 180, 160))
+    # 80 x 60 texels with 16 around them are 112 x 96 from 84, 82, three times enlarged.
+    y, x = HEAD_OF_TWO + (110 - 82) * 3, EDGE + (110 - 84) * 3
+    wide = 112 * 3
+    assert np.array_equal(picture[y : y + 90, x : x + 90], image[110:140, 110:140].repeat(3, 0).repeat(3, 1))
+    second = int(np.flatnonzero((picture[y] == (200, 40, 40)).all(axis=1))[0]) - 16 * 3
+    assert second >= EDGE + wide
+    assert (picture[y : y + 90, second + 48 : second + 48 + 200] == (200, 40, 40)).all()
+    assert np.array_equal(picture[y : y + 9, second : second + 30], merged[110:113, 84:94].repeat(3, 0).repeat(3, 1))
+
+
+@pytest.mark.parametrize("box", [(0, 0, 1024, 1024), None])
+def test_of_a_large_difference_the_worst_place_is_shown(box: tuple[int, int, int, int] | None) -> None:
+    image = np.full((1024, 1024, 3), PAINT, np.uint8)
+    merged = image + np.uint8(1)  # a little everywhere, much at one place
+    merged[700:720, 240:300] = (250, 250, 250)
+    picture = compared(image, merged, box)
+    bright = (picture[HEAD_OF_TWO:] == 250).all(axis=2)
+    assert bright.sum() == 20 * 60 * (384 // COMPARED) ** 2  # all of it, and only in the master's panel
+    assert np.flatnonzero(bright.any(axis=0))[0] > EDGE + 384
+
+
+def test_a_master_that_cannot_be_read_leaves_the_map_alone() -> None:
+    picture = compared(noise(300, 300), None, (100, 100, 180, 160))
+    assert picture.shape[0] == HEAD + 96 * 3 + EDGE
+
+
+def test_a_guide_in_a_master_without_a_map_shows_the_master() -> None:
+    merged = noise(200, 200)
+    prop = Prop("crate", masters=(Master("a.ora", "", header_of(merged), ""),))
+    finding = Finding("x", "error", "x", Place(map="a.ora"), shown=Shown(master="a.ora"))
+    ((_, data),) = cut_outs(Facts(prop=prop, measured=frozenset()), [finding], lambda picture: merged)
+    picture = np.asarray(Image.open(io.BytesIO(data)))
+    assert np.array_equal(picture[HEAD + 10 : HEAD + 190, EDGE + 10 : EDGE + 190], merged[10:190, 10:190])
 
 
 def test_report_and_page_name_it(tmp_path: Path) -> None:

@@ -115,3 +115,16 @@ def test_wanted_must_lie_within_the_bands():
         bleed(None, bands, 21)
     with pytest.raises(ValueError, match="layout"):
         bleed(np.zeros((3, 3), bool), bands, 5)
+
+
+def test_where_to_look_first_is_a_bare_texel_at_the_least_depth_halfway_along() -> None:
+    _, bands, distance = square()
+    painted = distance <= 12
+    painted[60 + 3 :, 45:55] = False  # below: rows 60 to 62 are painted, 63 is the nearest bare one
+    painted[40:42, 30:39] = False  # shorter, though it begins nearer
+    found = bleed(painted, bands, 11)
+    assert found.run_at[0].tolist() == [49, 63]  # of columns 45 to 54 the fifth
+    assert bleed(distance <= 12, bands, 11).run_at[0].tolist() == [0, 0]  # nothing is bare
+    around = bleed(distance <= 2, bands, 11)
+    x, y = around.run_at[0].tolist()
+    assert 2 < distance[y, x] <= 3

@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
 from tidegate.model.wording import count, numbered
 
@@ -35,6 +35,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 f"{painted.rows[worst] + 1}, bare along about {count(int(found.run[worst]), 'texel')}"
             ),
             place=painted_place(facts, painted, at, found.run_box[worst]),
+            shown=Shown(texel=(int(found.run_at[worst][0]), int(found.run_at[worst][1]))),
             measured=int(found.depth[worst]),
             wanted=limits["texels"],
             unit="texels",

@@ -8,7 +8,7 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding, Place
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.map_uses import map_place, takes_map
 from tidegate.model.selection import MAP_SCOPE
 
@@ -33,6 +33,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="",
             message=f"{master.path} was saved with the guide visible: {says}",
             place=map_place(texture, box=box) if texture is not None else Place(map=master.path),
+            shown=Shown(master=master.path),
             measured=layer or "lines of the layout",
             wanted="guide hidden",
             help="hide the guide layer and save master and map again",

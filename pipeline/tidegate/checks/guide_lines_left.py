@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.painted_rows import PAINT_SCOPE, painted_maps, painted_place
 from tidegate.model.wording import number, rounded
 
@@ -29,6 +29,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             message=f"{painted.map} shows thin {'dark' if shown.darker else 'light'} lines along "
             f"{number(100 * shown.on, 3)} % of {where}",
             place=painted_place(facts, painted, np.flatnonzero(taken)),
+            shown=Shown(over="wire"),
             measured=rounded(shown.on, 3),
             wanted=limits["share"],
             unit="share",

@@ -7,7 +7,7 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.map_uses import map_place, takes_map
 from tidegate.model.selection import MAP_SCOPE
 from tidegate.model.wording import count, number, rounded
@@ -41,6 +41,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     f"{_newer(facts, master.path, texture.path)}"
                 ),
                 place=map_place(texture, box=found.boxes[0] if found.boxes else None),
+                shown=Shown(master=master.path),
                 measured=rounded(found.differing, 4),
                 wanted=limits["share"],
                 unit="share",

@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.painted_rows import PAINT_SCOPE, painted_maps, painted_place
 from tidegate.model.wording import number, rounded
 
@@ -39,6 +39,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             place=painted_place(facts, painted, np.flatnonzero(taken)),
             measured=rounded(own.covered, 4),
             wanted="paint on the islands of this layout",
+            shown=Shown(over="outlines"),
             help=f"export the map for this layout, or bring back the layout it was painted for: {theirs}"
             if known
             else "look whether this is the map of this prop and of this version of its layout",

@@ -2,118 +2,114 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from tidegate.draw.canvas import png_bytes
+from tidegate.draw.map_panels import Panel, Pixels, beside_panels, place_panel, texel_panel, whole_panel, wire_panels
 from tidegate.draw.marks import letter_of, style_of
-from tidegate.draw.palette import FAINT_INK, INK, PAPER
-from tidegate.draw.text import font, line_height, shortened
+from tidegate.draw.palette import FAINT_INK, INK, PAPER, Color
+from tidegate.draw.text import line_height, shortened, width_of, write
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
-from tidegate.model.prop import TextureMap
-from tidegate.pixels.boxes import Box, cut_out
-from tidegate.pixels.resample import eight_bit
+from tidegate.model.prop import Master, TextureMap
+from tidegate.pixels.boxes import Box
 
 MOST = 12
 """Cut-outs beside one report: of the findings that stand first."""
-LEAST, LARGEST = 96, 512
-"""Texels a side that are shown at least and at most; of a larger place its middle is shown."""
-ENLARGED = 384
-"""Pixels up to which a small cut-out is enlarged, by a whole number, so that single texels are seen."""
 _ROOM = 12  # pixels around the picture
 _TEXT = 13  # pixels of the type
-_WIDEST = 8  # times a texel is enlarged at most
+_HEADING = 400  # pixels that the words above one of several panels may take at least
 
-Pixels = NDArray[Any]
-ReadMap = Callable[[TextureMap], Pixels | None]
-"""Pixels of a map as (h, w, c), top row first; None where they cannot be had."""
+ReadMap = Callable[[TextureMap | Master], Pixels | None]
+"""Pixels of a map, or of the flattened picture of a layered master, as (h, w, c), top row first; None where they cannot be
+had."""
 
 
 def cut_outs(facts: Facts, findings: Sequence[Finding], read: ReadMap) -> list[tuple[str, bytes]]:
-    """(letter, PNG bytes) for the first findings that name a pixel box of a map, in their order. Each map is read once."""
-    maps = {texture.path: texture for texture in facts.prop.maps}
+    """(letter, PNG bytes) for the first findings that have something to show of a map, in their order. Each map is read
+    once, and a master beside its map."""
+    pictures: dict[str, TextureMap | Master] = {master.path: master for master in facts.prop.masters}
+    pictures |= {texture.path: texture for texture in facts.prop.maps}
     wanted = [
         (number, finding)
         for number, finding in enumerate(findings)
-        if finding.place.pixel_box is not None and finding.place.map in maps
+        if finding.place.map in pictures
+        and (finding.place.pixel_box is not None or finding.shown.over or finding.shown.master)
     ][:MOST]
     drawn: dict[int, bytes] = {}
     for path in sorted({finding.place.map for _, finding in wanted}):
-        image = read(maps[path])
+        image = read(pictures[path])
         for number, finding in wanted:
             if image is not None and finding.place.map == path:
-                picture = _drawn(number, finding, image)
-                if picture is not None:
-                    drawn[number] = png_bytes(picture)
+                panels = _panels(facts, finding, image, pictures, read, style_of(number)[0])
+                if panels:
+                    drawn[number] = png_bytes(_sheet(number, finding, panels))
         del image  # one map is held at a time
     return [(letter_of(number, finding), drawn[number]) for number, finding in wanted if number in drawn]
 
 
-def _drawn(number: int, finding: Finding, image: Pixels) -> Image.Image | None:
-    height, width = image.shape[:2]
-    assert finding.place.pixel_box is not None
-    x0, y0, x1, y1 = finding.place.pixel_box
-    place = (max(x0, 0), max(y0, 0), min(x1, width), min(y1, height))
+def _panels(
+    facts: Facts,
+    finding: Finding,
+    image: Pixels,
+    pictures: dict[str, TextureMap | Master],
+    read: ReadMap,
+    color: Color,
+) -> list[Panel]:
+    """What is shown for one finding; nothing where its place lies beside the map."""
+    shown, (height, width) = finding.shown, image.shape[:2]
+    x0, y0, x1, y1 = finding.place.pixel_box or (0, 0, width, height)
+    place: Box = (max(x0, 0), max(y0, 0), min(x1, width), min(y1, height))
     if place[0] >= place[2] or place[1] >= place[3]:
-        return None
-    left, top, right, bottom = _shown(place, width, height)
-    times = min(max(1, ENLARGED // max(right - left, bottom - top)), _WIDEST)
-    texels = _colors(image[top:bottom, left:right]).repeat(times, axis=0).repeat(times, axis=1)
+        return []
+    if shown.over:
+        return (
+            wire_panels(facts, finding, image, color)
+            if shown.over == "wire"
+            else [whole_panel(facts, finding, image, color)]
+        )
+    if shown.master and shown.master != finding.place.map:
+        merged = read(pictures[shown.master]) if shown.master in pictures else None
+        if merged is not None:
+            return beside_panels(image, merged, place, shown.master)
+    if shown.texel is not None and 0 <= shown.texel[0] < width and 0 <= shown.texel[1] < height:
+        return [texel_panel(facts, finding, image, shown.texel)]
+    return [place_panel(image, place)]
+
+
+def _sheet(number: int, finding: Finding, panels: Sequence[Panel]) -> Image.Image:
+    """The panels side by side below the letter and the map's name, each under what it shows."""
     line = line_height(_TEXT)
-    head = 2 * line + _ROOM
-    scale = f", {times} times enlarged" if times > 1 else ", texel for pixel"
-    told = f"texels {left}..{right} by {top}..{bottom} of {width} x {height}{scale}"
-    wide = max(texels.shape[1], math.ceil(font(_TEXT).getlength(told)))
-    sheet = Image.new("RGB", (wide + 2 * _ROOM, texels.shape[0] + head + 2 * _ROOM), PAPER)
+    several = len(panels) > 1
+    head = (3 if several else 2) * line + _ROOM
+    told = [[panel.heading, panel.told] if several else [panel.told] for panel in panels]
+    wide = []
+    for panel, lines in zip(panels, told, strict=True):
+        words = max(width_of(text, _TEXT) for text in lines)
+        wide.append(max(panel.picture.shape[1], min(words, _HEADING) if several else words))
+    high = max(panel.picture.shape[0] for panel in panels)
+    across = sum(wide) + 2 * _ROOM * (len(panels) - 1)
+    sheet = Image.new("RGB", (across + 2 * _ROOM, high + head + 2 * _ROOM), PAPER)
     pen = ImageDraw.Draw(sheet)
-    letter, room = letter_of(number, finding), sheet.width - 2 * _ROOM
-    for nudge in (0.0, 0.6):  # bold, as the headings of the other sheets
-        pen.text((_ROOM + nudge, _ROOM), shortened(f"{letter}  {finding.place.map}", _TEXT, room), INK, font(_TEXT))
-    pen.text((_ROOM, _ROOM + line), told, FAINT_INK, font(_TEXT))
-    at = (_ROOM, _ROOM + head)
-    sheet.paste(Image.fromarray(texels), at)
-    frame = tuple(
-        at[k % 2] + (side - (left, top)[k % 2]) * times
-        for k, side in enumerate(_inside(place, (left, top, right, bottom)))
-    )
-    _frame(pen, frame, style_of(number)[0])
+    title = shortened(f"{letter_of(number, finding)}  {finding.place.map}", _TEXT, across)
+    write(pen, (_ROOM, _ROOM), title, INK, _TEXT, bold=True)
+    x = _ROOM
+    for panel, lines, room in zip(panels, told, wide, strict=True):
+        for down, text in enumerate(lines, start=1):
+            write(pen, (x, _ROOM + down * line), shortened(text, _TEXT, room), FAINT_INK, _TEXT)
+        y = _ROOM + head
+        sheet.paste(Image.fromarray(panel.picture), (x, y))
+        if panel.frame is not None:
+            x0, y0, x1, y1 = panel.frame
+            _frame(pen, (x + x0, y + y0, x + x1, y + y1), style_of(number)[0])
+        x += room + 2 * _ROOM
     return sheet
 
 
-def _shown(place: Box, width: int, height: int) -> Box:
-    """What is cut out: the place with room around it, no more than LARGEST texels a side about its middle."""
-    left, top, right, bottom = cut_out(place, width, height, LEAST)
-    sides = []
-    for low, high in ((left, right), (top, bottom)):
-        start = max(low, (low + high - LARGEST) // 2)
-        sides.append((start, min(high, start + LARGEST)))
-    return sides[0][0], sides[1][0], sides[0][1], sides[1][1]
-
-
-def _inside(place: Box, shown: Box) -> Box:
-    """The part of a place that is shown; a place that goes on beyond the cut-out has its frame at the border."""
-    return (
-        max(place[0], shown[0]),
-        max(place[1], shown[1]),
-        min(place[2], shown[2]),
-        min(place[3], shown[3]),
-    )
-
-
-def _frame(pen: ImageDraw.ImageDraw, box: tuple[int, ...], color: tuple[int, int, int]) -> None:
+def _frame(pen: ImageDraw.ImageDraw, box: Box, color: Color) -> None:
     """A frame just outside the box, between two light lines and two dark ones, so that it stands out on any paint."""
     x0, y0, x1, y1 = box
     for out, ink in ((5, INK), (4, PAPER), (3, color), (2, color), (1, PAPER)):
         pen.rectangle((x0 - out, y0 - out, x1 + out - 1, y1 + out - 1), outline=ink)
-
-
-def _colors(texels: Pixels) -> NDArray[np.uint8]:
-    """(h, w, 3) of 8 bits as the map stores them: grey three times, alpha left out."""
-    eight = eight_bit(texels)
-    return np.ascontiguousarray(eight[:, :, :3] if eight.shape[2] >= 3 else eight[:, :, :1].repeat(3, axis=2))

@@ -27,7 +27,8 @@ class Bleed:
     indistinct: share of the island's own edge texels that show the background; where it is over INDISTINCT_SHARE the paint
     itself looks like the background at the edge, and a short depth proves nothing.
     run: edge length in texels, about, of the worst stretch where the paint stops short of the wanted depth, 0 when there is none;
-    run_depth: depth reached in its worst place; run_box: (i, 4) pixel box of its bare texels, zeros when there is none.
+    run_depth: depth reached in its worst place; run_box: (i, 4) pixel box of its bare texels, zeros when there is none;
+    run_at: (i, 2) x, y of one of them that lies nearest to the island, the middle one of those in reading order.
     bare: bare texels within the wanted depth.
     """
 
@@ -40,6 +41,7 @@ class Bleed:
     run: NDArray[np.int64]
     run_depth: NDArray[np.int32]
     run_box: NDArray[np.int64]
+    run_at: NDArray[np.int64]
 
     @property
     def can_tell(self) -> NDArray[np.bool_]:
@@ -81,7 +83,7 @@ def bleed(painted: NDArray[np.bool_] | None, bands: BorderBands, wanted: int, sh
 
     table = bare.reshape(islands, columns)
     depth = _depth(table, bands.totals, share)
-    run, run_depth, run_box = _worst_runs(
+    run, run_depth, run_box, run_at = _worst_runs(
         places, owners, rings, islands, painted.shape[1] if painted is not None else 1
     )
     return Bleed(
@@ -94,6 +96,7 @@ def bleed(painted: NDArray[np.bool_] | None, bands: BorderBands, wanted: int, sh
         run,
         run_depth,
         run_box,
+        run_at,
     )
 
 
@@ -113,15 +116,16 @@ def _worst_runs(
     rings: list[NDArray[np.uint8]],
     islands: int,
     width: int,
-) -> tuple[NDArray[np.int64], NDArray[np.int32], NDArray[np.int64]]:
-    """Longest stretch of bare texels per island: its length, the depth reached there, its box."""
+) -> tuple[NDArray[np.int64], NDArray[np.int32], NDArray[np.int64], NDArray[np.int64]]:
+    """Longest stretch of bare texels per island: its length, the depth reached there, its box, where to look."""
     run = np.zeros(islands, np.int64)
     run_depth = np.zeros(islands, np.int32)
-    box = np.zeros((islands, 4), np.int64)
+    box, at = np.zeros((islands, 4), np.int64), np.zeros((islands, 2), np.int64)
     if not places:
-        return run, run_depth, box
+        return run, run_depth, box, at
     ring = np.concatenate(rings)
-    found = clusters(np.concatenate(places), np.concatenate(owners), width)
+    place = np.concatenate(places)
+    found = clusters(place, np.concatenate(owners), width)
     # The ring of a cluster that holds most of its texels is about as long as the edge it lies along.
     span = int(ring.max(initial=0)) + 1
     per_ring = np.bincount(found.number_of * span + ring, minlength=len(found) * span).reshape(len(found), span)
@@ -132,4 +136,10 @@ def _worst_runs(
     worst = order[first]
     island = found.owner[worst]
     run[island], run_depth[island], box[island] = length[worst], nearest[worst] - 1, found.box[worst]
-    return run, run_depth, box
+    # Of the texels at the least depth the middle one: on a straight run it lies halfway along.
+    least = np.flatnonzero(ring == nearest[found.number_of])
+    least = least[np.argsort(found.number_of[least], kind="stable")]
+    low, high = (np.searchsorted(found.number_of[least], worst, side) for side in ("left", "right"))
+    middle = place[least[(low + high - 1) // 2]]
+    at[island] = np.stack([middle % width, middle // width], axis=1)
+    return run, run_depth, box, at
