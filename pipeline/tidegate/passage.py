@@ -16,7 +16,7 @@ from tidegate.judge.judge import judge, needs_of
 from tidegate.load.limits import ReadLimits
 from tidegate.model.finding import Finding, Place
 from tidegate.model.letters import lettered
-from tidegate.model.prop import Drop, Prop, TextureMap
+from tidegate.model.prop import Drop, Master, Prop, TextureMap
 from tidegate.model.verdict import APPROVED, RETURNED, Verdict
 
 if TYPE_CHECKING:
@@ -178,9 +178,11 @@ def _pictures(facts: Facts, findings: Sequence[Finding], kinds: Sequence[str]) -
     from tidegate.errors import UnreadableFile
     from tidegate.load.picture_reader import DiskPictures
 
-    def read(texture: TextureMap) -> Any:
+    def read(picture: TextureMap | Master) -> Any:
         try:
-            return DiskPictures().pixels(texture)
+            if isinstance(picture, Master):
+                return DiskPictures().merged(picture)
+            return DiskPictures().pixels(picture)
         except UnreadableFile:
             return None  # told by a finding of its own, and there is nothing to cut out
 
