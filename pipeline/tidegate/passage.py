@@ -295,6 +295,8 @@ def _with_gate_findings(
                 "re-dropped", "note", f"completes the return {story.ticket}; {'; '.join(told) or 'nothing changed'}"
             )
         )
+    if context.near:
+        found.append(Finding("stands-alone", "note", context.near))
     for path in context.left_behind:
         found.append(
             Finding(

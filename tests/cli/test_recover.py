@@ -14,10 +14,10 @@ from tests.support.command_line import tidegate
 from tidegate.errors import TransientFault
 from tidegate.gate import claim, recover
 from tidegate.gate.grouping import drops_in
+from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.layout import Layout
 from tidegate.gate.lock import held
 from tidegate.gate.make_ticket import make_ticket
-from tidegate.gate.redrop import ReturnedProps
 from tidegate.gate.scan import look
 from tidegate.gate.settings import GatePaths, GateRules, Questions
 
@@ -46,9 +46,7 @@ class Studio:
         layout = self.prepared(name)
         (layout.paths.inbox / f"{drop}.obj").write_text("v 0 0 0\n")
         (seen,) = drops_in(look(layout.paths.inbox, RULES), RULES, Questions(), lambda file: ())
-        taken = make_ticket(
-            seen, layout, RULES, ReturnedProps(layout.paths.returned), (), datetime(2026, 11, 25, tzinfo=UTC)
-        )
+        taken = make_ticket(seen, layout, RULES, HandedBefore(layout), (), datetime(2026, 11, 25, tzinfo=UTC))
         claim.claim(taken, layout, RULES)
         return layout
 

@@ -16,11 +16,11 @@ from tests.support.command_line import tidegate
 from tidegate.cli.status import MOST
 from tidegate.gate import claim, one_drop
 from tidegate.gate.grouping import drops_in
+from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import Ledger, WaitingRow
 from tidegate.gate.lock import held
 from tidegate.gate.make_ticket import make_ticket
-from tidegate.gate.redrop import ReturnedProps
 from tidegate.gate.scan import look
 from tidegate.gate.settings import GateRules, Questions
 
@@ -58,7 +58,7 @@ def judged(layout: Layout, name: str, data: bytes) -> None:
     rules = GateRules(quiet=0.0)
     (layout.paths.inbox / name).write_bytes(data)
     (seen,) = drops_in(look(layout.paths.inbox, rules), rules, Questions(), lambda file: ())
-    taken = make_ticket(seen, layout, rules, ReturnedProps(layout.paths.returned), (), datetime.now(UTC))
+    taken = make_ticket(seen, layout, rules, HandedBefore(layout), (), datetime.now(UTC))
     claim.claim(taken, layout, rules)
     prepared = one_drop.prepare(taken, layout, rules)
     ledger = Ledger(layout.ledger)

@@ -10,11 +10,11 @@ from pathlib import Path
 from tests.gate.driver import judge, paths_of
 from tidegate.gate import claim, one_drop
 from tidegate.gate.grouping import SeenDrop, drops_in
+from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.layout import Layout
 from tidegate.gate.make_ticket import make_ticket
 from tidegate.gate.outcome import Examine, Outcome
 from tidegate.gate.publish import Delivered
-from tidegate.gate.redrop import ReturnedProps
 from tidegate.gate.scan import look
 from tidegate.gate.settings import GatePaths, GateRules, Questions
 from tidegate.gate.ticket import Ticket
@@ -53,19 +53,19 @@ class Bench:
     def drops(self) -> tuple[SeenDrop, ...]:
         return drops_in(look(self.paths.inbox, self.rules), self.rules, Questions(), lambda file: ())
 
-    def ticket(self) -> Ticket:
+    def ticket(self, in_hand: Sequence[Ticket] = (), now: datetime = NOW) -> Ticket:
         """A ticket for the only drop in the inbox."""
         (drop,) = self.drops()
-        return make_ticket(drop, self.layout, self.rules, ReturnedProps(self.paths.returned), self.missing, NOW)
+        return make_ticket(drop, self.layout, self.rules, HandedBefore(self.layout), self.missing, now, in_hand)
 
-    def claim(self) -> Ticket:
-        taken = self.ticket()
+    def claim(self, in_hand: Sequence[Ticket] = (), now: datetime = NOW) -> Ticket:
+        taken = self.ticket(in_hand, now)
         claim.claim(taken, self.layout, self.rules)
         return taken
 
-    def through(self, examine: Examine | Sequence[Outcome] = judge) -> tuple[Delivered, ...]:
+    def through(self, examine: Examine | Sequence[Outcome] = judge, now: datetime = NOW) -> tuple[Delivered, ...]:
         """The only drop, from the inbox to its place."""
-        prepared = one_drop.prepare(self.claim(), self.layout, self.rules)
+        prepared = one_drop.prepare(self.claim(now=now), self.layout, self.rules)
         outcomes = examine(prepared.root, prepared.context) if callable(examine) else examine
         return one_drop.finish(prepared, outcomes, self.layout, NOW, lambda delivered: None)
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import errno
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from tests.gate.bench import NOW, Bench
 from tidegate.errors import TransientFault
-from tidegate.gate import claim, durable, handed, make_ticket, one_drop, ticket
+from tidegate.gate import claim, durable, handed, one_drop, ticket
 from tidegate.gate.manifest import faults_in
 from tidegate.gate.outcome import Outcome
 
@@ -70,12 +71,12 @@ def test_a_new_export_of_the_mesh_stands_alone_unless_its_textures_are_missing(b
     ]
 
 
-def test_the_newest_return_wins(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(make_ticket, "new_ticket_id", lambda now: "20991231T000000Z-000000")
+@pytest.mark.parametrize("set_back", [timedelta(0), timedelta(hours=1), timedelta(days=4000)])
+def test_the_newest_return_wins_whatever_the_clock_says(bench: Bench, set_back: timedelta) -> None:
+    """The first came at NOW; the second in the same instant, or after the clock was set back."""
     bench.put("net_float/net_float.obj", b"mesh 2")
     bench.put("net_float/maps/net_float_base_color.png", b"wrong again")
-    bench.through()
-    monkeypatch.undo()
+    bench.through(now=NOW - set_back)
     bench.put("net_float_base_color.png", b"mended")
     root = bench.layout.claimed_folder(bench.claim().ticket)
     assert (root / "drop/net_float/net_float.obj").read_bytes() == b"mesh 2"

@@ -6,14 +6,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from tidegate.errors import GateFault, TidegateError, TransientFault
-from tidegate.gate import claim, one_drop
+from tidegate.gate import one_drop
 from tidegate.gate.faults import Changed
+from tidegate.gate.give_back import put_back
 from tidegate.gate.grouping import SeenDrop
+from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.make_ticket import make_ticket
 from tidegate.gate.names import same_to_some
 from tidegate.gate.one_drop import Prepared
 from tidegate.gate.publish import Delivered
-from tidegate.gate.redrop import ReturnedProps
 from tidegate.gate.ticket import Ticket
 
 from . import disk_work
@@ -43,10 +44,10 @@ class DropsInHand:
     with_examiner: dict[str, Prepared] = field(default_factory=dict)
     working: dict[str, Ticket] = field(default_factory=dict)
     claiming: set[str] = field(default_factory=set)
-    _returned: ReturnedProps = field(init=False)
+    _before: HandedBefore = field(init=False)
 
     def __post_init__(self) -> None:
-        self._returned = ReturnedProps(self.shared.setup.paths.returned)
+        self._before = HandedBefore(self.shared.layout, self.shared.ledger.newest_ticket)
 
     def __len__(self) -> int:
         return len(self.claimed) + len(self.with_examiner) + len(self.working)
@@ -55,7 +56,15 @@ class DropsInHand:
         """Have a drop that has settled claimed."""
         shared = self.shared
         missing = self.looks.missing(drop)
-        taken = make_ticket(drop, shared.layout, shared.setup.rules, self._returned, missing, shared.wall())
+        rules, wall = shared.setup.rules, shared.wall()
+        try:
+            taken = make_ticket(drop, shared.layout, rules, self._before, missing, wall, self._tickets())
+        except GateFault as fault:
+            until, more = shared.pause("/".join(drop.key), fault, shared.now)
+            self.looks.next_look = min(self.looks.next_look, until)
+            shared.log.fault("warning", "a drop could not be claimed", fault, gate=shared.name, drop=drop.name, **more)
+            self.tell()
+            return
         self.claiming.add(taken.ticket)
         self._send(taken, drop)
 
@@ -116,7 +125,10 @@ class DropsInHand:
             self._later(taken, work.fault, now)
 
     def put_back(self) -> None:
-        """Return everything that is not yet handed over to the inbox. The hands must be at rest."""
+        """Return to the inbox what is not yet handed over; what a newer drop has the name of stays claimed.
+
+        The hands must be at rest.
+        """
         name, log = self.shared.name, self.shared.log
         for prepared in list(self.with_examiner.values()):
             self.examiner.cancel((name, prepared.ticket.ticket))
@@ -129,11 +141,15 @@ class DropsInHand:
                 log("warning", "half handed over: the next start finishes it", gate=name, ticket=taken.ticket)
                 continue
             try:
-                claim.give_back(taken, self.shared.layout)
+                put_back(taken, self.shared.layout, self.shared.setup.rules)
                 log("info", "put back into the inbox", gate=name, drop=taken.drop, ticket=taken.ticket)
             except GateFault as fault:
                 log.fault("warning", "a drop stays claimed until the next start", fault, gate=name)
         self.claimed.clear()
+
+    def _tickets(self) -> list[Ticket]:
+        judged = [prepared.ticket for prepared in self.with_examiner.values()]
+        return [*self.claimed.values(), *judged, *self.working.values()]
 
     def names(self) -> dict[str, str]:
         """What the key of each drop at rest or under way is to a person."""

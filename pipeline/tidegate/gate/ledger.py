@@ -157,6 +157,11 @@ class Ledger:
         with self._open() as connection:
             return [WaitingRow(*each) for each in connection.execute("SELECT * FROM waiting ORDER BY key")]
 
+    def newest_ticket(self) -> str:
+        """The highest ticket id of all rows, "" for none."""
+        with self._open() as connection:
+            return str(connection.execute("SELECT COALESCE(MAX(ticket), '') FROM handed").fetchone()[0])
+
     def counts(self) -> dict[str, int]:
         """Props by verdict."""
         with self._open() as connection:

@@ -1,26 +1,24 @@
-"""From a settled drop to its ticket. Reads the returned tree, changes nothing."""
+"""From a settled drop to its ticket. Reads the gate's trees, changes nothing."""
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from . import handed
+from .faults import disk_step
 from .grouping import SeenDrop, suffix
-from .handed import Handed
+from .handed_before import HandedBefore
+from .in_hand import props_in_hand
 from .layout import Layout
 from .manifest import MANIFEST
-from .redrop import ReturnedProps, completes, place_in
+from .names import same_to_some
+from .redrop import Completion, Dropped, completes
+from .returned import ReturnedProp
 from .scan import SeenFile, look_at_folder
 from .settings import GateRules
 from .ticket import ARCHIVE, DROP, SUPERSEDED, Move, Ticket
-
-
-def new_ticket_id(now: datetime) -> str:
-    """Sorts by time to the second, and never twice the same by chance: `20261125T120347Z-5f0c91`."""
-    return f"{now.astimezone(UTC):%Y%m%dT%H%M%SZ}-{secrets.token_hex(3)}"
 
 
 def rfc3339(now: datetime) -> str:
@@ -28,12 +26,21 @@ def rfc3339(now: datetime) -> str:
 
 
 def make_ticket(
-    drop: SeenDrop, layout: Layout, rules: GateRules, returned: ReturnedProps, missing: Sequence[str], now: datetime
+    drop: SeenDrop,
+    layout: Layout,
+    rules: GateRules,
+    before: HandedBefore,
+    missing: Sequence[str],
+    now: datetime,
+    in_hand: Iterable[Ticket] = (),
 ) -> Ticket:
-    """The ticket for a drop that has settled. missing: textures its meshes name that did not come."""
+    """The ticket for a drop that has settled. missing: textures its meshes name that did not come.
+
+    in_hand: tickets that are not handed over yet. Raises GateFault where it cannot be told what a mended file completes.
+    """
     inbox = layout.paths.inbox
-    name, completed = drop.name, ""
-    ticket_id = new_ticket_id(now)
+    name, completion = drop.name, Completion()
+    ticket_id = before.ids.new(now)
     moves: list[Move] = []
     if drop.kind == "folder":
         ready = f"{name}/{rules.ready_file}"
@@ -45,19 +52,12 @@ def make_ticket(
     elif drop.kind == "archive":
         moves = [_move(inbox / file.path, f"{ARCHIVE}/{file.path}", file) for file in drop.files]
     else:
-        names = [file.path for file in drop.files]
-        fit = completes(
-            names,
-            with_mesh=any(suffix(path) in rules.meshes for path in names),
-            missing=missing,
-            gate=layout.paths.name,
-            returned=returned,
-        )
-        if fit:
-            name, completed = fit[1].drop, str(fit[0])
-            moves = _taken_along(*fit, set(names), name, layout.taken(ticket_id))
+        completion = _completion(drop, layout, rules, before, missing, in_hand)
+        if completion.of:
+            name = completion.of.record.drop
+            moves = _taken_along(completion.of, completion.places, name, layout.taken(ticket_id))
         moves += [
-            _move(inbox / file.path, f"{DROP}/{name}/{place_in(fit[1], file.path) if fit else file.path}", file)
+            _move(inbox / file.path, f"{DROP}/{name}/{completion.places.get(file.path, file.path)}", file)
             for file in drop.files
         ]
     return Ticket(
@@ -70,20 +70,41 @@ def make_ticket(
         claimed_at=rfc3339(now),
         moves=tuple(moves),
         left_behind=drop.odd,
-        completes=completed,
+        completes=str(completion.of.folder) if completion.of else "",
+        near=completion.near,
     )
 
 
-def _taken_along(folder: Path, record: Handed, dropped: set[str], name: str, taken: Path) -> list[Move]:
+def _completion(
+    drop: SeenDrop,
+    layout: Layout,
+    rules: GateRules,
+    before: HandedBefore,
+    missing: Sequence[str],
+    in_hand: Iterable[Ticket],
+) -> Completion:
+    names = tuple(file.path for file in drop.files)
+    with_mesh = any(suffix(name) in rules.meshes for name in names)
+    if with_mesh and not missing:
+        return Completion()
+    for tree in (layout.paths.returned, layout.paths.delivery):
+        with disk_step("could not look at a tree of the gate", tree):
+            layout.require(tree)  # what is not mounted is not empty
+    dropped = Dropped(names, with_mesh, tuple(missing), rules.meshes)
+    return completes(dropped, layout.paths.name, before, props_in_hand(in_hand, rules.meshes))
+
+
+def _taken_along(each: ReturnedProp, places: Mapping[str, str], name: str, taken: Path) -> list[Move]:
     """Moves for everything in a returned prop's folder: its files into the drop, what they replace and our own aside.
 
-    taken: where the folder will stand by then.
+    places: where the dropped files go. taken: where the folder will stand by then.
     """
-    ours = {path for path, _ in record.sidecars} | {handed.RECORD, MANIFEST}
+    ours = {path for path, _ in each.record.sidecars} | {handed.RECORD, MANIFEST}
+    replaced = {same_to_some(path) for path in places.values()}
     moves = []
-    for file in look_at_folder(folder, "", GateRules(partial=(), litter=())):
+    for file in look_at_folder(each.folder, "", GateRules(partial=(), litter=())):
         path = file.path.lstrip("/")
-        stays = path not in ours and PurePosixPath(path).name not in dropped
+        stays = path not in ours and same_to_some(path) not in replaced
         moves.append(_move(taken / path, f"{DROP}/{name}/{path}" if stays else f"{SUPERSEDED}/{path}", file))
     return moves
 

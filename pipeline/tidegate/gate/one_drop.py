@@ -57,6 +57,7 @@ def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
         deliveries=Deliveries(layout.paths.delivery),
         redrop=_story(root, claimed),
         left_behind=ticket.left_behind,
+        near=ticket.near,
         reports=our_own_reports(root),
     )
     with disk_step("could not look at a claimed file", root):

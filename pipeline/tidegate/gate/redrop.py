@@ -3,18 +3,34 @@
 Two ways back in:
 - loose files without a mesh (or with a mesh whose textures are missing), whose names a returned prop has or begins
   with: that prop's folder is taken along, the new files in the place of the old, and the whole is judged anew. What
-  was replaced, and the old report, go to the kept tree. The newest fitting return wins; if two props fit, none is taken.
+  was replaced, and the old report, go to the kept tree.
 - a whole returned folder, our record still inside: it stands alone, and the record tells what it was.
+
+Which prop: the one that has a file of each name, else the longest name that they all begin with, over props returned,
+delivered and in hand; where two props fit, none. Names compare without upper and lower case (`same_to_some`).
+
+Which return of that prop: the newest that has a mesh; one without a mesh only where none has one. Newer is what was claimed
+later, told by the ticket, whose id only rises (`ticket_ids`). It is not taken when a newer version of the prop was
+delivered, a newer return of it lies there that we may not or cannot take, or the prop is in hand: an old mesh must never
+come over a new one. The files are then judged alone, and the report says what was near and why it was not taken.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 
 from . import handed
+from .delivered_names import newest_version
+from .faults import shown
 from .handed import Handed
+from .handed_before import HandedBefore
+from .in_hand import PropInHand
+from .names import same_to_some
+from .returned import ReturnedProp, longest_stem
+
+ALL_OF_IT = "drop its mesh and maps together"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,52 +48,56 @@ class RedropStory:
     missing: tuple[str, ...] = ()
 
 
-@dataclass(slots=True)
-class ReturnedProps:
-    """The returned tree of a gate, with each folder's record read once. Folders there never change once made."""
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """Loose files that came together. names: theirs. with_mesh: one is a mesh. missing: textures it names that did not come.
 
-    tree: Path
-    _records: dict[str, Handed | None] = field(default_factory=dict)
-
-    def all(self) -> list[tuple[Path, Handed]]:
-        """Every returned prop of which files are left, newest ticket first."""
-        try:
-            names = {path.name for path in self.tree.iterdir() if not path.name.startswith(".")}
-        except FileNotFoundError:
-            names = set()
-        self._records = {name: record for name, record in self._records.items() if name in names and record}
-        for name in names - self._records.keys():
-            self._records[name] = _record_in(self.tree / name)
-        found = [(self.tree / name, record) for name, record in self._records.items() if record]
-        return sorted(found, key=lambda pair: (pair[1].ticket, pair[1].part, pair[0].name), reverse=True)
-
-
-def completes(
-    names: Sequence[str], *, with_mesh: bool, missing: Sequence[str], gate: str, returned: ReturnedProps
-) -> tuple[Path, Handed] | None:
-    """The returned prop that loose files complete, or None.
-
-    names: of the dropped files. with_mesh: one of them is a mesh. missing: textures it names that are not among them; a
-    mesh completes only a return that has at least one of those.
+    meshes: suffixes of mesh files.
     """
-    fits: list[tuple[Path, Handed]] = []
-    for folder, record in returned.all():
-        had = {PurePosixPath(path).name for path, _, _ in record.files}
-        if record.gate != gate or not all(name in had or _begins_with(name, record.prop) for name in names):
-            continue
-        if with_mesh and not had & {PurePosixPath(name.replace("\\", "/")).name for name in missing}:
-            continue
-        if had - set(names):
-            fits.append((folder, record))
-    exact = [fit for fit in fits if any(PurePosixPath(path).name in names for path, _, _ in fit[1].files)]
-    longest = max((len(record.prop) for _, record in fits), default=0)
-    best = exact or [fit for fit in fits if len(fit[1].prop) == longest]
-    return best[0] if best and len({record.prop for _, record in best}) == 1 else None
+
+    names: tuple[str, ...]
+    with_mesh: bool
+    missing: tuple[str, ...]
+    meshes: tuple[str, ...]
+
+    @property
+    def keys(self) -> list[str]:
+        return [same_to_some(name) for name in self.names]
 
 
-def place_in(record: Handed, name: str) -> str:
-    """Where in the prop a dropped file of this name goes: the place of the file it mends, else the top."""
-    return next((path for path, _, _ in record.files if PurePosixPath(path).name == name), name)
+@dataclass(frozen=True, slots=True)
+class Completion:
+    """What loose files complete. of: the return that is taken along, None for none. near: what the report says of that.
+
+    places: for each dropped name, where in the prop the file goes: the place of the file it mends, else the top.
+    """
+
+    of: ReturnedProp | None = None
+    near: str = ""
+    places: dict[str, str] = field(default_factory=dict)
+
+
+def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequence[PropInHand] = ()) -> Completion:
+    """Which returned prop loose files complete, or why none.
+
+    in_hand: drops that are claimed and not handed over yet. Raises GateFault where what decides cannot be read.
+    """
+    if dropped.with_mesh and not dropped.missing:
+        return Completion()
+    returned = before.returned.all()
+    fits = [each for each in returned if each.record.gate == gate and _fits(each, dropped)]
+    exact = [each for each in fits if any(key in each.places for key in dropped.keys)]
+    reach = {each.folder: max(longest_stem(each.stems(dropped.meshes), key) for key in dropped.keys) for each in fits}
+    best = exact or [each for each in fits if reach[each.folder] == max(reach.values())]
+    at_work = [each for each in in_hand if each.takes(dropped.keys)]
+    if not best:
+        return Completion(near=_near_without_return(dropped, before, at_work))
+    if len({each.prop for each in best}) > 1:
+        both = " and ".join(sorted({shown(each.record.prop) for each in best}))
+        return Completion(near=f"it fits the returned props {both} alike: drop it together with the mesh it belongs to")
+    if not exact and (longer := _longer_delivered(best[0], reach[best[0].folder], dropped, before)):
+        return Completion(near=longer)
+    return _newest_of([each for each in fits if each.prop == best[0].prop], returned, dropped, before, at_work)
 
 
 def story(record: Handed, now: Sequence[tuple[str, str]]) -> RedropStory:
@@ -94,16 +114,116 @@ def story(record: Handed, now: Sequence[tuple[str, str]]) -> RedropStory:
     )
 
 
-def _record_in(folder: Path) -> Handed | None:
-    """Tried twice, so that one call that fails does not part a mended file from its prop.
-
-    A folder that stays unreadable is passed over: one bad return must not hold up every other drop.
-    """
-    try:
-        return handed.read(folder, raising=True)
-    except OSError:
-        return handed.read(folder)
+def _fits(each: ReturnedProp, dropped: Dropped) -> bool:
+    stems = each.stems(dropped.meshes)
+    if not all(key in each.places or longest_stem(stems, key) for key in dropped.keys):
+        return False
+    missing = {same_to_some(PurePosixPath(name.replace("\\", "/")).name) for name in dropped.missing}
+    return not dropped.with_mesh or bool(missing & each.places.keys())
 
 
-def _begins_with(name: str, prop: str) -> bool:
-    return bool(prop) and name.startswith(prop) and not name[len(prop) : len(prop) + 1].isalnum()
+def _newest_of(
+    fits: list[ReturnedProp],
+    returned: list[ReturnedProp],
+    dropped: Dropped,
+    before: HandedBefore,
+    at_work: list[PropInHand],
+) -> Completion:
+    """The newest of the returns of one prop, or why it is not taken."""
+    whole = [each for each in fits if each.meshes(dropped.meshes)]
+    newest = max(whole or fits, key=lambda each: (each.age, each.folder.name))
+    if why := _why_not(newest, returned, dropped, before, at_work):
+        return Completion(near=why)
+    left = newest.left()
+    name = shown(newest.folder.name)
+    if left is None:
+        return Completion(near=f"the files of the return {name} cannot be looked at just now: {ALL_OF_IT}")
+    if not left:
+        return Completion(near=f"the return {name} holds none of its files any more: {ALL_OF_IT}")
+    if whole and not dropped.with_mesh and not set(left) & set(newest.meshes(dropped.meshes)):
+        return Completion(near=f"the return {name} does not hold its mesh any more: {ALL_OF_IT}")
+    places = {each: _places_in(newest, each) for each in dropped.names}
+    for found in places.values():
+        if len(found) > 1:
+            told = " and ".join(map(shown, found))
+            return Completion(
+                near=f"the return {name} has {told}: put it in its place there and drop that folder whole"
+            )
+    if len({same_to_some(path) for (path,) in places.values()}) < len(places):
+        return Completion(near="two of the files go to the same place of the return: name them apart")
+    if not {same_to_some(path) for path in left} - {same_to_some(path) for (path,) in places.values()}:
+        return Completion()  # all of it came anew
+    bare = not whole and not dropped.with_mesh
+    near = f"the return {name}, which it completes, has no mesh either: {ALL_OF_IT}" if bare else ""
+    return Completion(newest, near, {each: path for each, (path,) in places.items()})
+
+
+def _why_not(
+    newest: ReturnedProp,
+    returned: list[ReturnedProp],
+    dropped: Dropped,
+    before: HandedBefore,
+    at_work: list[PropInHand],
+) -> str:
+    """What came after a return, so that its files are the old ones; "" for nothing."""
+    record, prop, name = newest.record, shown(newest.record.prop), shown(newest.folder.name)
+    stems = newest.stems(dropped.meshes)
+    if busy := next((each for each in at_work if each.is_of(stems, dropped.keys)), None):
+        return _in_hand(busy)
+    version = newest_version(before.delivered.folders().get(newest.prop, []), record.owner)
+    if version and version[1].ticket > record.ticket:
+        return f"{prop} {version[0].name} was delivered after the return {name}: {ALL_OF_IT}"
+    for other in returned:
+        same = (other.prop, other.record.owner) == (newest.prop, record.owner)
+        if same and other.record.ticket > record.ticket and other.meshes(dropped.meshes):
+            return f"{prop} came back again after the return {name}, as {shown(other.folder.name)}: {ALL_OF_IT}"
+    if unread := before.returned.without_record(newest.prop, record.ticket):
+        return f"{shown(unread)} is newer than the return {name}, and its record cannot be read: {ALL_OF_IT}"
+    return ""
+
+
+def _near_without_return(dropped: Dropped, before: HandedBefore, at_work: list[PropInHand]) -> str:
+    """No return fits: what of this name is in hand or delivered, for the report; "" for nothing."""
+    if at_work:
+        return _in_hand(at_work[0])
+    folders = before.delivered.folders()
+    named = {prop for prop, _, _ in _fields_in(dropped.keys[0]) if prop in folders}
+    named = {prop for prop in named if all(any(prop == part for part, _, _ in _fields_in(key)) for key in dropped.keys)}
+    for prop in sorted(named, key=lambda each: (-len(each), each)):
+        if version := newest_version(folders[prop]):
+            what = f"{shown(version[1].prop)} {version[0].name} is delivered and no return of it lies here to be mended"
+            return f"{what}: {ALL_OF_IT}"
+    return ""
+
+
+def _longer_delivered(fit: ReturnedProp, reach: int, dropped: Dropped, before: HandedBefore) -> str:
+    """Why the files are those of a delivered prop whose name holds more of theirs than the returned prop's does; or ""."""
+    folders = before.delivered.folders()
+    for key in dropped.keys:
+        for prop, first, end in _fields_in(key):
+            longer = end > reach and first <= reach - len(fit.prop) and prop != fit.prop
+            if longer and prop in folders and (version := newest_version(folders[prop])):
+                what = f"by its name it belongs to {shown(version[1].prop)}, of which {version[0].name} is delivered"
+                return f"{what}, and not to the return {shown(fit.folder.name)}: {ALL_OF_IT}"
+    return ""
+
+
+def _fields_in(name: str) -> list[tuple[str, int, int]]:
+    """Every run of whole fields of a name, up to its first dot, with where it begins and ends; the longest first."""
+    text = name.split(".", 1)[0]
+    starts = [at for at in range(len(text)) if text[at].isalnum() and not text[at - 1 : at].isalnum()]
+    ends = [at for at in range(1, len(text) + 1) if text[at - 1].isalnum() and not text[at : at + 1].isalnum()]
+    runs = [(text[first:end], first, end) for first in starts for end in ends if first < end]
+    return sorted(runs, key=lambda run: (run[1] - run[2], run[1]))
+
+
+def _in_hand(busy: PropInHand) -> str:
+    return (
+        f"{shown(busy.name)} is still in hand as {busy.ticket}: wait for its verdict, then drop the mended files again"
+    )
+
+
+def _places_in(each: ReturnedProp, name: str) -> list[str]:
+    found = each.places.get(same_to_some(name), [])
+    alike = [path for path in found if PurePosixPath(path).name == name]
+    return alike if len(alike) == 1 else found or [name]
