@@ -16,7 +16,7 @@ def test_a_prop_on_its_side_explains_its_size_and_its_tilted_islands() -> None:
     )
     found = under_causes([side, off, tilted])
     assert [(one.check, one.level, one.cause) for one in found] == [
-        ("up-axis-doubtful", "warning", ""),
+        ("up-axis-doubtful", "error", ""),  # a cause is as grave as what follows from it
         ("size-off-order", "error", "up-axis-doubtful"),
         ("tilted-islands", "error", "up-axis-doubtful"),
     ]

@@ -7,8 +7,8 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.faulty import BODY_SCOPE, faulty_bodies
-from tidegate.model.finding import Finding
+from tidegate.model.faulty import BODY_SCOPE, faces_of, faulty_bodies
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.wording import count
 
 
@@ -24,6 +24,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=fault.total,
             wanted=limits["allowed"],
             unit="triangles",
+            shown=Shown(faces=faces_of(facts, scope, "back_to_back", fault.place)),
             help="delete the backs and make the material double-sided, or part the two sides by a little thickness",
         )
 

@@ -10,7 +10,7 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.faulty import BODY_SCOPE, bodies_in, named, place_of
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.wording import count, length
 
 
@@ -22,7 +22,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         if all((body.file, facts.parts[part].material) in sided for part in body.parts):
             continue
         pieces = body.pieces
-        inwards = np.flatnonzero(pieces.closed & (pieces.volume < 0.0) & (pieces.diagonal >= limits["smallest_m"]))
+        inwards = np.flatnonzero(pieces.inwards(limits["smallest_m"]))
         if not len(inwards):
             continue
         largest = inwards[np.argmax(pieces.diagonal[inwards])]
@@ -42,6 +42,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=len(inwards),
             wanted=0,
             unit="parts",
+            shown=Shown(faces=body.faces_of("inwards", limits["smallest_m"])),
             help="turn the faces of these parts round so that their fronts face outwards",
         )
 

@@ -7,20 +7,27 @@ from typing import Any
 
 from tidegate.model.check import Check, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding, Place
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.wording import count
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for mesh in facts.prop.meshes:
-        found = [
-            node
-            for node in mesh.nodes
+        numbers = [
+            number
+            for number, node in enumerate(mesh.nodes)
             if node.mesh and node.world_determinant < 0.0 and scope.takes(node=node.name, mesh=node.mesh)
         ]
-        if not found:
+        if not numbers:
             continue
+        found = [mesh.nodes[number] for number in numbers]
         node = found[0]
+        parts = zip(facts.parts, facts.mesh_parts, strict=True)
+        faces = [
+            (index, 0, part.triangles)
+            for index, (part, placed) in enumerate(parts)
+            if part.file == mesh.path and placed.node_number in numbers
+        ]
         more = f", and {count(len(found) - 1, 'more node')}" if len(found) > 1 else ""
         yield Finding(
             check="negative-scale",
@@ -30,6 +37,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=len(found),
             wanted=0,
             unit="nodes",
+            shown=Shown(faces=tuple(faces)),
             help="apply the scale to the mesh and turn its faces round before export",
         )
 

@@ -8,7 +8,7 @@ from typing import Any
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.faulty import faulty_parts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.selection import PART_SCOPE, parts_in
 from tidegate.model.wording import count, number, rounded
 
@@ -21,6 +21,12 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         share = fault.total / totals[fault.place.file, fault.place.role]
         if share <= limits["share"]:
             continue
+        faces = [
+            run
+            for index, part in parts_in(facts, scope)
+            if (part.file, part.role) == (fault.place.file, fault.place.role)
+            for run in facts.shading[index].leaning_faces(limits["degrees"], index)
+        ]
         yield Finding(
             check="normals-facing-away",
             level="",
@@ -32,6 +38,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=rounded(share),
             wanted=limits["share"],
             unit="share",
+            shown=Shown(faces=tuple(faces)),
             help="recalculate the normals there; a flipped face or a smoothing over a sharp edge is the usual reason",
         )
 

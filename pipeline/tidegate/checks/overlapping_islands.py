@@ -39,8 +39,10 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         others = sorted((group for group in found if not group.stack), key=lambda g: (-g.texels, g.islands))
         for group in others[:MOST]:
             yield _overlap(facts, picture, group, level, limits)
-        if len(others) > MOST:
-            yield _the_rest(facts, picture, others[MOST:], level, limits)
+        for alone in (False, True):
+            rest = [group for group in others[MOST:] if (len(group.islands) == 1) == alone]
+            if rest:
+                yield _the_rest(facts, picture, rest, level, limits)
 
 
 def _wrapped(
@@ -125,24 +127,31 @@ def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Map
         unit="texels",
         shown=Shown(shared=True),
         help=help,
+        each_alone=len(islands) == 1,
     )
 
 
 def _the_rest(facts: Facts, picture: Picture, groups: list[Any], level: str, limits: Mapping[str, Any]) -> Finding:
+    """groups: of one island each, or of several each."""
     islands, texels = _together(groups)
+    alone = len(groups[0].islands) == 1
+    if alone:
+        what = (
+            f"{count(len(islands), 'more island')} {'overlaps itself' if len(islands) == 1 else 'overlap themselves'}"
+        )
+    else:
+        what = f"{count(len(islands), 'island')} overlap in {count(len(groups), 'smaller place')} more"
     return Finding(
         check="overlapping-islands",
         level=level,
-        message=(
-            f"{count(len(islands), 'island')} overlap in {count(len(groups), 'smaller place')} more on "
-            f"{picture_name(picture)}: {numbered((islands + 1).tolist())}; {count(texels, 'texel')} shared"
-        ),
+        message=f"{what} on {picture_name(picture)}: {numbered((islands + 1).tolist())}; {count(texels, 'texel')} shared",
         place=island_place(facts, picture, islands),
         measured=texels,
         wanted=limits["allowed_texels"],
         unit="texels",
         shown=Shown(shared=True),
-        help="move them apart",
+        help="cut the islands where they run over themselves, or unfold them" if alone else "move them apart",
+        each_alone=alone,
     )
 
 

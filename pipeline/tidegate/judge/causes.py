@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from tidegate.judge.faces_cause import OF_FACES, follows, with_partial_cause
+from tidegate.judge.told_of import ToldOf
+from tidegate.model.facts import Facts
 from tidegate.model.finding import LEVELS, Finding
 from tidegate.model.wording import count
 
@@ -13,8 +16,7 @@ from tidegate.model.wording import count
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "unlikely-size": ("texel-density-out-of-range", "texel-density-uneven", "size-off-order"),
     "up-axis-doubtful": ("size-off-order", "tilted-islands", "pivot-out-of-place"),
-    "doubled-triangles": ("crowded-edges",),
-    "back-to-back-triangles": ("crowded-edges",),
+    **OF_FACES,
     "unreadable-file": ("missing-map", "missing-mesh", "stray-file"),
     "unreadable-map": ("missing-map", "map-size-out-of-range"),
     "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile"),
@@ -40,30 +42,53 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
 }
 
 
-def under_causes(findings: Sequence[Finding]) -> list[Finding]:
+# Raised to an error it would leave the prop unjudged, which its rule did not ask for.
+KEEPS_ITS_LEVEL = ("unreadable-file",)
+
+
+def under_causes(findings: Sequence[Finding], facts: Facts | None = None) -> list[Finding]:
     """Every consequence drawn together into one finding a check and cause, marked with `cause`.
 
-    The level of a drawn-together finding is the worst of its members, so no verdict grows milder by having a cause.
+    The level of a drawn-together finding is the worst of its members, and a cause takes the worst level of what follows
+    from it, so no verdict grows milder by having a cause. facts: what the findings were told from; without them nothing
+    follows from the faces of a mesh. What follows from a consequence follows from its cause.
     """
+    told = ToldOf(facts)
+    causes = [f for f in findings if f.check in EXPLAINS and f.certain and not f.cause]
+    direct = [_cause_of(told, causes, findings, finding) for finding in findings]
+    place = {id(finding): i for i, finding in enumerate(findings)}
     kept: list[Finding] = []
     taken: dict[tuple[str, str], list[Finding]] = {}
-    causes = [f for f in findings if f.check in EXPLAINS and f.certain and not f.cause]
-    for finding in findings:
-        cause = next(
-            (c for c in causes if finding.check in EXPLAINS[c.check] and finding is not c and _same_place(c, finding)),
-            None,
-        ) or next((c for c in findings if _supposed(c, finding)), None)
+    worst_of: dict[int, str] = {}
+    for finding, cause in zip(findings, direct, strict=True):
         if cause is None:
-            kept.append(replace(finding, cause=""))
-        else:
-            taken.setdefault((cause.check, finding.check), []).append(finding)
+            continue
+        while (further := direct[place[id(cause)]]) is not None:
+            cause = further
+        taken.setdefault((cause.check, finding.check), []).append(finding)
+        worst_of[id(cause)] = min(worst_of.get(id(cause), cause.level), finding.level, key=LEVELS.index)
+    for finding, cause in zip(findings, direct, strict=True):
+        if cause is None:
+            level = finding.level if finding.check in KEEPS_ITS_LEVEL else worst_of.get(id(finding), finding.level)
+            kept.append(replace(finding, cause="", level=level, help=with_partial_cause(told, causes, finding)))
     for (cause_name, _), members in taken.items():
         worst = min(members, key=lambda f: LEVELS.index(f.level))
         if len(members) > 1:
             message = f"{worst.message}; and {count(len(members) - 1, 'finding')} more of the same kind"
             worst = replace(worst, message=message)
+        if worst.cause != cause_name:  # a check that supposed this cause has already said what to do
+            worst = replace(worst, help=f"mend {cause_name} first: this should go with it")
         kept.append(replace(worst, cause=cause_name))
     return kept
+
+
+def _cause_of(told: ToldOf, causes: Sequence[Finding], findings: Sequence[Finding], finding: Finding) -> Finding | None:
+    for cause in causes:
+        if finding.check not in EXPLAINS[cause.check] or finding is cause:
+            continue
+        if follows(told, cause, finding) if cause.check in OF_FACES else _same_place(cause, finding):
+            return cause
+    return next((c for c in findings if _supposed(c, finding)), None)
 
 
 def _supposed(cause: Finding, other: Finding) -> bool:

@@ -25,7 +25,7 @@ def judge(facts: Facts, rule_set: RuleSet, get: Callable[[str], Check]) -> tuple
     found: list[Finding] = []
     for rule in rule_set.rules:
         found.extend(_run(facts, rule, get(rule.check)))
-    findings = in_order(under_causes(_without_repeats(found)), get)
+    findings = in_order(under_causes(_without_repeats(found), facts), get)
     return verdict_of(findings), tuple(findings)
 
 

@@ -13,7 +13,7 @@ from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.normals import normal_lengths, normal_to_face, zero_normals
 from tidegate.geometry.slivers import sum_of_squares
 from tidegate.geometry.tangents import bad_signs, mixed_signs, not_unit_tangents, wrong_handed, zero_tangents
-from tidegate.measure.spots import Spots, spots_of
+from tidegate.measure.spots import Spots, runs_of, spots_of
 from tidegate.measure.surface import Surface
 from tidegate.model.facts import PartFacts
 from tidegate.model.prop import Prop
@@ -36,6 +36,7 @@ class Shading:
         self.tangents = mesh.tangents is not None
         self.can_hold_tangents = format in SEES_TANGENTS
         self.normal_layer = normal_layer
+        self._found: dict[float, NDArray[np.int64]] = {}  # by degrees
 
     @cached_property
     def bare(self) -> Spots:
@@ -77,13 +78,25 @@ class Shading:
 
     def leaning(self, degrees: float) -> Spots:
         """Triangles with a corner normal that leans away from the face by more than so many degrees."""
+        return self._faces(self._leaning(degrees))
+
+    def leaning_faces(self, degrees: float, part: int) -> tuple[tuple[int, int, int], ...]:
+        """The same as runs of triangles of the part with that number."""
+        return runs_of(self._leaning(degrees), [part], [len(self._mesh.triangles)])
+
+    def _leaning(self, degrees: float) -> NDArray[np.int64]:
+        if degrees not in self._found:  # two rules of different levels ask the same
+            self._found[degrees] = self._leaning_rows(degrees)
+        return self._found[degrees]
+
+    def _leaning_rows(self, degrees: float) -> NDArray[np.int64]:
         normals, corners = self._mesh.normals, self._mesh.normal_triangles
         if normals is None or corners is None:
-            return Spots(0, None)
+            return np.zeros(0, np.int64)
         xyz = self._surface.xyz
         # Most normals stand clear of the limit: only what comes near it is measured as an angle.
         near = np.flatnonzero(_reaches(self._surface.faces, normals, corners, degrees - NEAR))
-        return self._faces(near[normal_to_face(xyz[:, :, near], normals, corners[near]) > degrees])
+        return near[normal_to_face(xyz[:, :, near], normals, corners[near]) > degrees]
 
     @cached_property
     def tangents_off(self) -> Spots:

@@ -19,9 +19,11 @@ from tidegate.geometry.edges import edge_faces
 from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
 from tidegate.geometry.slivers import SINGLE_SPACING, sum_of_squares, thinness, without_area
 from tidegate.geometry.weld import point_ids
+from tidegate.measure.repeats import Repeats
 from tidegate.measure.rounding import significant
-from tidegate.measure.spots import Spots, spots_of
+from tidegate.measure.spots import Spots, runs_of, spots_of
 from tidegate.measure.surface import Surface
+from tidegate.measure.turned import turned_triangles
 from tidegate.model.facts import PartFacts
 from tidegate.model.mesh import MeshPart
 
@@ -56,7 +58,7 @@ class PieceColumns:
         order = np.lexsort((triangles, *(high[:, axis] for axis in (2, 1, 0)), *(low[:, axis] for axis in (2, 1, 0))))
         self._rank = np.empty(count, np.int64)
         self._rank[order] = np.arange(count)
-        self._label = label
+        self.label = label
         self._body = body
         self.triangles: NDArray[np.int64] = triangles[order]
         self.closed: NDArray[np.bool_] = closed[order]
@@ -68,6 +70,15 @@ class PieceColumns:
 
     def __len__(self) -> int:
         return len(self.triangles)
+
+    @property
+    def row(self) -> NDArray[np.int64]:
+        """(m,) piece of each triangle."""
+        return self._rank[self.label]
+
+    def inwards(self, smallest_m: float) -> NDArray[np.bool_]:
+        """(i,) closed pieces that are inside out, and no shorter than that from corner to corner."""
+        return self.closed & (self.volume < 0.0) & (self.diagonal >= smallest_m)
 
     @cached_property
     def diagonal(self) -> NDArray[np.float64]:
@@ -90,7 +101,7 @@ class PieceColumns:
             face, other = here[kept] // 3, there[kept] // 3
             tip = body.xyz[(there[kept] % 3 + 2) % 3, :, other].T
             ahead = ((tip - body.xyz[0][:, face]) * normal[:, face]).sum(axis=0) / size[face]
-            np.maximum.at(deepest, self._rank[self._label[face]], ahead)
+            np.maximum.at(deepest, self._rank[self.label[face]], ahead)
         return significant(np.where(deepest > _NO_VOLUME * self.diagonal, deepest, 0.0))
 
 
@@ -177,7 +188,7 @@ class Body:
 
     def ahead(self) -> None:
         """Measures what rules about meshes start from, so that it is at hand when they ask."""
-        self.edge_faults, self.pieces, self._repeats, self._flat  # noqa: B018 - measured when first asked for, and kept
+        self.edge_faults, self.pieces, self._repeats.same, self._flat  # noqa: B018 - measured when first asked for, and kept
 
     @cached_property
     def edge_faults(self) -> topology.EdgeFaults:
@@ -211,36 +222,31 @@ class Body:
         return spots_of(self.xyz[sides % 3, :, sides // 3])
 
     @cached_property
-    def _repeats(self) -> tuple[Spots, Spots]:
-        # Two triangles on the same three corners share three edges. Where no third one lies on them, each edge is named
-        # after a side of one of the two, so one of the two has two sides or more that are named after the other.
-        named = self.mates.reshape(-1, 3) // 3
-        own = np.arange(len(named), dtype=np.int32)
-        a, b, c = named[:, 0], named[:, 1], named[:, 2]
-        likely = (((a == b) | (c == a)) & (a != own) & (a >= 0)) | ((b == c) & (b != own) & (b >= 0))
-        likely[named[likely].reshape(-1)] = True
-        if self.polygon is not None:
-            likely |= np.bincount(self.polygon)[self.polygon] > 2  # has a diagonal more, which it shares with no copy
-        crowded = self.edge_faults.crowded
-        if len(crowded):
-            sides = np.zeros(len(self.mates), np.bool_)
-            sides[crowded] = True
-            likely |= (sides[self.mates] & (self.mates >= 0)).reshape(-1, 3).any(axis=1)
-        rows = np.flatnonzero(likely)
-        same, opposite = (rows[found] for found in topology.repeated_triangles(self.corners[rows]))
-        # Which triangle comes first must not decide: of several that face the other way, all but one are copies.
-        again, _ = topology.repeated_triangles(self.corners[opposite])
-        return self._faces(np.append(same, opposite[again])), self._faces(np.delete(opposite, again))
+    def _repeats(self) -> Repeats:
+        return Repeats(self.corners, self.mates, self.edge_faults.crowded, self.polygon)
 
     @property
     def doubled(self) -> Spots:
         """Triangles on the corners of another one, facing the same way."""
-        return self._repeats[0]
+        return self._faces(self._repeats.same)
 
     @property
     def back_to_back(self) -> Spots:
         """Triangles on the corners of another one, facing the other way."""
-        return self._repeats[1]
+        return self._faces(self._repeats.opposite)
+
+    def faces_of(self, fault: str, smallest_m: float = 0.0) -> tuple[tuple[int, int, int], ...]:
+        """Runs of triangles (part, first, stop), for pictures and causes: "doubled" and "back_to_back" with those they lie
+        on, "turned" the ones that show their back, "inwards" the pieces of that length or more that are inside out."""
+        if fault == "turned":
+            rows = turned_triangles(self.corners, self.mates, self.edge_faults.turned, self.pieces.label, self.xyz)
+        elif fault == "inwards":
+            rows = np.flatnonzero(self.pieces.inwards(smallest_m)[self.pieces.row])
+        else:
+            rows = self._repeats.with_originals(fault == "doubled")
+        if self._kept is not None and len(self._kept) != len(self.corners):
+            rows = np.flatnonzero(self._kept)[rows]
+        return runs_of(rows, self.parts, [len(part.triangles) for part in self._meshes])
 
     @cached_property
     def thin(self) -> NDArray[np.float64]:

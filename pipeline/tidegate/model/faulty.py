@@ -75,6 +75,15 @@ def faulty_bodies(
     return faulty((body, spots(body)) for body in bodies_in(facts, scope, collision=collision))
 
 
+def faces_of(facts: Facts, scope: Scope, fault: str, place: Place) -> tuple[tuple[int, int, int], ...]:
+    """Runs of triangles (part, first, stop) that show a fault, in all bodies of the place's file and role.
+
+    fault: "doubled", "back_to_back" or "turned".
+    """
+    bodies = [body for body in bodies_in(facts, scope) if (body.file, body.role) == (place.file, place.role)]
+    return tuple(run for body in bodies for run in body.faces_of(fault))
+
+
 def faulty_parts(facts: Facts, parts: Iterable[tuple[int, PartFacts]], spots: Callable[[Any], Any]) -> Iterator[Faulty]:
     """spots: of a part's shading, the ones that are faults."""
     return faulty((part, spots(facts.shading[index])) for index, part in parts)

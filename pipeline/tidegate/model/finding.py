@@ -37,7 +37,8 @@ class Shown:
 
     shared: the texels that more than one triangle of its islands covers. spots: (u, v) points in the tile, V up, the worst
     first. around: UV boxes that get a ring where they are drawn small. faces: (part, first, stop) runs of triangles, by the
-    numbers of `Facts.parts`, that are hatched in place of whole islands.
+    numbers of `Facts.parts`, that show the fault: hatched in place of whole islands,
+    and what follows from the fault is told by them.
     texel: (x, y) of the map from its upper left, where to look first. master: path of the layered file whose picture is put
     beside the map. over: what is drawn over the whole map: "outlines" of the islands, or "wire", the edges inside them too.
     heat: the picture that shows the fault, "density_map" or "stretch_map", drawn though no one asked for it.
@@ -65,6 +66,7 @@ class Finding:
     only as a consequence (`note`). A check may suppose one: it counts where that check told of the same islands.
     letter: stands for the finding in pictures and reports, "" where no picture was asked for it (`letters.lettered`).
     shown: what pictures need to draw it; no report tells it.
+    each_alone: every one of its islands has the fault by itself, and not with another one.
     """
 
     check: str
@@ -80,3 +82,4 @@ class Finding:
     letter: str = ""
     exact: bool = False
     shown: Shown = field(default_factory=Shown)
+    each_alone: bool = False
