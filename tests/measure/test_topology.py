@@ -282,3 +282,29 @@ def test_nameless_meshes_of_a_file_are_told_apart_by_their_nodes(tmp_path: Path)
     assert mesh.mesh_names == ("", "")
     found = facts_of(mesh, "topology").topology
     assert [(one.crowded.total, one.pieces.closed.tolist()) for one in found] == [(0, [True]), (0, [True])]
+
+
+def test_the_triangles_of_a_fault_are_named_by_part() -> None:
+    square = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], float)
+    lost = np.concatenate([square, [[np.nan, 0, 0]]])
+    iron, oak = material("iron"), material("oak")
+    # The first part has a triangle that is left out, before the two that the second part repeats, one of them turned over.
+    parts = [
+        part(lost, [[0, 1, 4], [0, 1, 2], [0, 2, 3]], material=0),
+        part(square, [[0, 1, 2], [3, 2, 0]], material=1),
+    ]
+    (one,) = facts_of(mesh_file(*parts, nodes=(), materials=(iron, oak)), "topology").topology
+    assert one.faces_of("doubled") == ((0, 1, 2), (1, 0, 1))
+    assert one.faces_of("back_to_back") == ((0, 2, 3), (1, 1, 2))
+    assert one.faces_of("inwards") == ()
+    inward = body(box_part(2.0, triangles=box()[1][:, ::-1]))  # from corner to corner 2 sqrt(3) = 3.4641
+    assert inward.faces_of("inwards", 3.46) == ((0, 0, 12),)
+    assert inward.faces_of("inwards", 3.47) == ()
+
+
+def test_of_two_regions_the_smaller_one_is_turned() -> None:
+    sheet = grid(3, 1)  # three squares in a row; the third is turned, then the first two are
+    for rows in ([4, 5], [0, 1, 2, 3]):
+        triangles = sheet.triangles.copy()
+        triangles[rows] = triangles[rows][:, ::-1]
+        assert body(part(sheet.positions, triangles)).faces_of("turned") == ((0, 4, 6),)
