@@ -16,6 +16,7 @@ from tidegate.gate import claim, recover
 from tidegate.gate.grouping import drops_in
 from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.layout import Layout
+from tidegate.gate.left_claims import keep_note
 from tidegate.gate.lock import held
 from tidegate.gate.make_ticket import make_ticket
 from tidegate.gate.scan import look
@@ -119,6 +120,20 @@ def test_a_gate_that_never_ran_has_nothing_to_mend_and_says_so(tmp_path: Path) -
             out == f"quay: nothing to mend: the gate never ran, or its work folder is away: {tmp_path / 'quay/work'}\n"
         )
     assert sorted(studio.disk()) == ["tidegate.toml"]
+
+
+def test_claims_that_no_gate_serves_are_told_once_and_not_touched(tmp_path: Path) -> None:
+    studio = Studio(tmp_path, "quay")
+    layout = studio.claimed("quay", "crate")
+    keep_note(layout)
+    config = tmp_path / "tidegate.toml"
+    config.write_text(config.read_text().replace('work = "quay/work"', 'work = "elsewhere"'))
+    before = studio.disk()
+    code, out, _ = studio.recover("--dry-run")
+    assert code == 0
+    assert f"quay: would look: {layout.paths.work}: 1 drop lies claimed in {layout.paths.work}, where gate quay" in out
+    assert studio.recover()[1] == out.replace("would look", "look")
+    assert studio.disk() == before
 
 
 @pytest.mark.parametrize(("moves", "code"), [(1, 0), (10, 0), (1000, 3)])

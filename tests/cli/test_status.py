@@ -19,6 +19,7 @@ from tidegate.gate.grouping import drops_in
 from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import Ledger, WaitingRow
+from tidegate.gate.left_claims import keep_note
 from tidegate.gate.lock import held
 from tidegate.gate.make_ticket import make_ticket
 from tidegate.gate.scan import look
@@ -82,6 +83,23 @@ def test_nothing_is_there(studio: Studio) -> None:
     with held(layout.lock):
         code, lines, _ = told(studio)
     assert (code, lines) == (0, [f"gate quay, served by process {ME}", *EMPTY])
+
+
+def test_claims_lie_where_no_gate_serves_them(studio: Studio) -> None:
+    """The work folder was changed with a drop in hand: nothing of it is in the new one."""
+    layout = studio.claimed("quay", "crate")
+    keep_note(layout)
+    config = studio.base / "tidegate.toml"
+    config.write_text(config.read_text().replace('work = "quay/work"', 'work = "elsewhere"'))
+    code, lines, record = told(studio)
+    assert code == 3
+    assert lines[-2:] == [
+        f"  left claims   1 drop lies claimed in {layout.paths.work}, where gate quay had its work folder; no gate has it now",
+        f"{'':<16}give gate quay that work folder again, and its inbox, until `tidegate status` shows nothing in hand; "
+        "then change the configuration",
+    ]
+    (each,) = record["left_claims"]
+    assert (each["gate"], each["work"], each["drops"]) == ("quay", str(layout.paths.work), 1)
 
 
 def test_the_inbox_went_away(studio: Studio) -> None:

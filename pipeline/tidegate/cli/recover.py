@@ -50,6 +50,7 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
     path = configuration_file(config)
     configuration = read_configuration(path)
     records = [_record(configuration, gate, dry_run) for gate in chosen_gates(configuration, gates, path)]
+    _add_left_claims(configuration, records)
     if output == "json":
         steps = [step for record in records for step in record.pop("steps")]
         click.echo(
@@ -104,6 +105,27 @@ def _record(configuration: Configuration, gate: Gate, dry_run: bool) -> dict[str
     return record
 
 
+def _add_left_claims(configuration: Configuration, records: list[dict[str, Any]]) -> None:
+    """Claims where no gate of the configuration has its work folder are nothing to mend here: a person has to look."""
+    from tidegate.errors import GateFault
+    from tidegate.gate.left_claims import left_claims
+    from tidegate.gate.recover import LOOK
+
+    deliveries = {gate.name: gate.delivery for gate in configuration.gates}
+    told = set()
+    for record in records:
+        try:
+            found = left_claims(deliveries[record["gate"]], {gate.work for gate in configuration.gates})
+        except GateFault as fault:
+            record["fault"] = record["fault"] or str(fault)
+            continue
+        for each in found:
+            if each not in told:
+                row = {"gate": record["gate"], "action": LOOK, "ticket": "", "path": str(each.work)}
+                record["steps"].append({**row, "why": f"{each.what}: {each.heals}", "fault": None})
+        told |= set(found)
+
+
 def _looked(layout: Layout) -> tuple[Step, ...]:
     from tidegate.errors import GateFault
     from tidegate.gate.recover import plan
@@ -143,11 +165,10 @@ def _tell(record: dict[str, Any], dry_run: bool) -> None:
         click.echo(
             printable(f"{name}: nothing to mend: the gate never ran, or its work folder is away: {record['work']}")
         )
-        return
     served = (
         f"process {record['served_by']} is at work here; if it ended now, " if record["served_by"] and dry_run else ""
     )
-    if not record["steps"]:
+    if record["ever_ran"] and not record["steps"]:
         nothing = f"{served}nothing would be left to mend" if served else "nothing to mend: no crash left anything"
         click.echo(printable(f"{name}: {nothing}"))
     elif served:

@@ -49,6 +49,7 @@ def command(gates: tuple[str, ...], config: str | None, output: str) -> int:
     path = configuration_file(config)
     configuration = read_configuration(path)
     records = [_record(configuration, gate) for gate in chosen_gates(configuration, gates, path)]
+    _add_left_claims(configuration, records)
     if output == "json":
         click.echo(json.dumps({"schema": "tidegate-status/1", "gates": records}, indent=1))
     else:
@@ -57,7 +58,9 @@ def command(gates: tuple[str, ...], config: str | None, output: str) -> int:
 
 
 def _needs_somebody(record: dict[str, Any]) -> bool:
-    return bool(record["held_up"] or record["aside"] or record["cannot_tell"] or _inbox_is_gone(record))
+    return bool(
+        record["held_up"] or record["left_claims"] or record["aside"] or record["cannot_tell"] or _inbox_is_gone(record)
+    )
 
 
 def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
@@ -91,6 +94,7 @@ def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
             for row in rows
             if not row.arrives
         ],
+        "left_claims": [],
         "handed_over": counts,
         "aside": [
             {"path": row.path, "reason": row.reason}
@@ -98,6 +102,26 @@ def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
         ],
         "cannot_tell": unreadable,
     }
+
+
+def _add_left_claims(configuration: Configuration, records: list[dict[str, Any]]) -> None:
+    """Claims where no gate of the configuration has its work folder, with the first gate whose delivery tree tells of them."""
+    from tidegate.errors import GateFault
+    from tidegate.gate.left_claims import left_claims
+
+    deliveries = {gate.name: gate.delivery for gate in configuration.gates}
+    told = set()
+    for record in records:
+        try:
+            found = left_claims(deliveries[record["gate"]], {gate.work for gate in configuration.gates})
+        except GateFault as fault:
+            record["cannot_tell"].append(f"whether claims lie where no gate serves them: {fault.path}: {fault.came}")
+            continue
+        for each in found:
+            if each not in told:
+                row = {"gate": each.gate, "work": str(each.work), "drops": each.drops}
+                record["left_claims"].append({**row, "reason": each.what, "heals": each.heals})
+        told |= set(found)
 
 
 def _from_ledger(path: Path, unreadable: list[str]) -> tuple[list[WaitingRow], dict[str, int]]:
@@ -185,6 +209,7 @@ def _page(record: dict[str, Any]) -> str:
         )
         rows.append((f"{row['what']}: {row['reason']}{tries}", row["heals"]))
     lines += _rows(held_up, rows)
+    lines += _rows("left claims", [(row["reason"], row["heals"]) for row in record["left_claims"]])
     lines += _rows("aside", [(f"{row['path']}: {row['reason']}", "") for row in record["aside"]])
     lines += _rows("cannot tell", [(what, "") for what in record["cannot_tell"]])
     return "\n".join(printable(line) for line in lines)

@@ -127,7 +127,8 @@ class DropsInHand:
     def put_back(self) -> None:
         """Return to the inbox what is not yet handed over; what a newer drop has the name of stays claimed.
 
-        The hands must be at rest.
+        The newest first: of two drops of one name the older stays, and the next start judges it before the other. The
+        hands must be at rest.
         """
         name, log = self.shared.name, self.shared.log
         for prepared in list(self.with_examiner.values()):
@@ -136,7 +137,7 @@ class DropsInHand:
         self.with_examiner.clear()
         self.claimed |= self.working
         self.working.clear()
-        for taken in self.claimed.values():
+        for _, taken in sorted(self.claimed.items(), reverse=True):
             if self.shared.layout.handing_file(taken.ticket).exists():
                 log("warning", "half handed over: the next start finishes it", gate=name, ticket=taken.ticket)
                 continue

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from tidegate.errors import GateFault
+from tidegate.gate.left_claims import LeftClaims, left_claims
 from tidegate.gate.settings import GatePaths
 
 from .log import Log
@@ -24,6 +26,7 @@ class Gates:
     serving: list[GateAtWork] = field(default_factory=list)
     leaving: list[tuple[GateAtWork, float]] = field(default_factory=list)
     _coming: list[GateSetup] = field(default_factory=list)
+    _told: set[LeftClaims] = field(default_factory=set)
 
     def __iter__(self) -> Iterator[GateAtWork]:
         """All that may have something in hand."""
@@ -44,6 +47,7 @@ class Gates:
             self.log("warning", "a gate closes", gate=gate.name, why=why, grace=grace)
         self._coming = list(coming.values())
         self.turn_over(now)
+        self._tell_left_claims()
 
     def turn_over(self, now: float) -> None:
         """Let go of those that are done, then open those that nothing stands in the way of any more."""
@@ -52,12 +56,28 @@ class Gates:
                 gate.stop()
                 self.leaving.remove((gate, end))
                 self.log("info", "the gate is closed", gate=gate.name)
+                self._tell_left_claims()
         for setup in list(self._coming):
             if not any(in_the_way(gate.layout.paths, setup.paths) for gate, _ in self.leaving):
                 self._coming.remove(setup)
                 gate = self.make(setup)
                 self.serving.append(gate)
                 gate.open(now)
+
+    def _tell_left_claims(self) -> None:
+        """Say so when drops are claimed where no gate goes on with them: once for each such folder."""
+        served = {gate.layout.paths.work for gate in self} | {setup.paths.work for setup in self._coming}
+        for delivery in dict.fromkeys(gate.layout.paths.delivery for gate in self.serving):
+            try:
+                found = left_claims(delivery, served)
+            except GateFault as fault:
+                self.log.fault("warning", "claims that no gate serves cannot be looked for", fault)
+                continue
+            for each in found:
+                if each not in self._told:
+                    told = "claims that no gate serves"
+                    self.log("error", told, gate=each.gate, work=each.work, why=each.what, help=each.heals)
+            self._told |= set(found)
 
     def next_due(self, now: float) -> list[float]:
         """When to wake next: for each gate, and for each grace that still runs."""

@@ -15,6 +15,7 @@ from tidegate.gate import recover, ticket
 from tidegate.gate.faults import disk_step, shown
 from tidegate.gate.layout import Layout
 from tidegate.gate.ledger import WaitingRow
+from tidegate.gate.left_claims import keep_note
 from tidegate.gate.lock import held, holder
 from tidegate.gate.publish import Delivered
 from tidegate.gate.retry import Pauses
@@ -156,6 +157,10 @@ class GateAtWork:
     def _begin(self) -> None:
         log = self.shared.log
         self.layout.prepare()
+        try:
+            keep_note(self.layout)
+        except GateFault as fault:  # no drop has to wait for it
+            log.fault("warning", "the work folder was not noted in the delivery tree", fault, gate=self.name)
         steps = recover.plan(self.layout)
         for result in recover.carry_out(steps, self.layout, self.setup.rules, self.shared.wall(), self.shared.enter):
             step = result.step
