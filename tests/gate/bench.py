@@ -29,9 +29,11 @@ class Bench:
     owner: str = "slipway"
     rules: GateRules = field(default_factory=lambda: GateRules(quiet=0.0))
     missing: Sequence[str] = ()
+    before: HandedBefore = field(init=False)
 
     def __post_init__(self) -> None:
         self.layout.prepare()
+        self.before = HandedBefore(self.layout)
 
     @property
     def paths(self) -> GatePaths:
@@ -56,7 +58,7 @@ class Bench:
     def ticket(self, in_hand: Sequence[Ticket] = (), now: datetime = NOW) -> Ticket:
         """A ticket for the only drop in the inbox."""
         (drop,) = self.drops()
-        return make_ticket(drop, self.layout, self.rules, HandedBefore(self.layout), self.missing, now, in_hand)
+        return make_ticket(drop, self.layout, self.rules, self.before, self.missing, now, in_hand)
 
     def claim(self, in_hand: Sequence[Ticket] = (), now: datetime = NOW) -> Ticket:
         taken = self.ticket(in_hand, now)
