@@ -25,7 +25,7 @@ def test_both_sides_of_the_tolerance(degrees: float, told: bool) -> None:
     if told:
         assert found[0].measured == pytest.approx(abs(degrees), abs=1e-3)
         way = "clockwise" if degrees > 0 else "counter-clockwise"
-        assert f"turn island 1 {abs(degrees):.3g} degrees {way}" in found[0].help
+        assert f"turn island 1 by {abs(degrees):.3g} degrees {way}" in found[0].help
 
 
 @pytest.mark.parametrize(
@@ -132,4 +132,4 @@ def test_righted_and_tilted_islands_of_one_map_are_told_apart() -> None:
     mirrored, tilted = findings(CHECK, thing)
     assert (mirrored.place.islands, mirrored.measured, mirrored.cause) == ((2,), 180.0, "mirrored-islands")
     assert (tilted.place.islands, tilted.measured, tilted.cause) == ((3,), 30.0, "")
-    assert "turn island 3 30 degrees clockwise" in tilted.help
+    assert "turn island 3 by 30 degrees clockwise" in tilted.help

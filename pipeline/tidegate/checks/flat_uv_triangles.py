@@ -31,7 +31,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         plain = picture.assumed and not picture.files and share >= 1.0
         yield Finding(
             check="flat-uv-triangles",
-            level="note" if plain else "",
+            level="note" if plain else "warning" if share <= limits["mild_share"] else "",
             message=(
                 f"{count(int(flat.triangles[bad].sum()), 'triangle')} without UV area in {count(len(bad), 'island')} of "
                 f"{picture_name(picture)}: {numbered((bad + 1).tolist())}; {number(share * 100, 3)} % of the surface"
@@ -82,6 +82,15 @@ CHECK = Check(
     ),
     limits=(
         Limit("share", "number", 0.0, "share", "of the map's surface that may lie on such triangles", low=0, high=1),
+        Limit(
+            "mild_share",
+            "number",
+            0.05,
+            "share",
+            "of the surface up to which it is a warning at most; common practice, no source",
+            low=0,
+            high=1,
+        ),
         Limit("allow_palette", "boolean", True, "", "a prop colored from points of a palette is named, as a note"),
     ),
     level="warning",

@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
+from tidegate.model.amounts import with_unit
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, box_around, island_place, painted_in, picture_name
-from tidegate.model.wording import count, number, numbered
+from tidegate.model.wording import count, numbered
 
 HALF = 0.4  # share of an island's surface from which on it was folded along its middle, and not by a slip
 
@@ -45,7 +46,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             help=(
                 "cut the island along the fold: its halves are mirrored and then judged as islands of their own"
                 if half
-                else f"unfold these triangles; the box shows where they lie, from {number(limits['least_texels'])} texels on"
+                else "unfold these triangles; the box shows where they lie, from "
+                f"{with_unit(limits['least_texels'], 'texels')} on"
             ),
         )
 

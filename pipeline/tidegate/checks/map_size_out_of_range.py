@@ -32,7 +32,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 f"save it at {wanted}",
             )
     if limits["same_within_material"]:
-        for texture, share, base in fraction_faults(facts.prop, taken, limits["fractions"]):
+        mended = {t.path: _mended(t.header.width, t.header.height) for t in taken} if limits["power_of_two"] else {}
+        for texture, share, base in fraction_faults(facts.prop, taken, limits["fractions"], mended):
             yield _finding(
                 texture,
                 f"is {share} of the size of {base.path}, which the same material wears",
@@ -58,8 +59,7 @@ def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
     ratio = (width, height)
     if limits["power_of_two"] and (width & (width - 1) or height & (height - 1)):
         near = (_nearest_power(width), _nearest_power(height))
-        if max(width * near[1], height * near[0]) <= SAME_SHAPE * min(width * near[1], height * near[0]):
-            ratio = near  # what it will have once that is mended
+        ratio = _mended(width, height)
         yield _finding(
             texture,
             f"is {shown}, not a power of two on both sides",
@@ -88,6 +88,13 @@ def _alone(texture: TextureMap, limits: Mapping[str, Any]) -> Iterator[Finding]:
         yield _finding(
             texture, f"is {shown}; width to height may be {allowed}", shown, allowed, f"save it as {allowed}"
         )
+
+
+def _mended(width: int, height: int) -> tuple[int, int]:
+    """The size in powers of two that keeps the shape; where none does, the size as it is."""
+    near = (_nearest_power(width), _nearest_power(height))
+    across, up = width * near[1], height * near[0]
+    return near if max(across, up) <= SAME_SHAPE * min(across, up) else (width, height)
 
 
 def _nearest_power(side: int) -> int:

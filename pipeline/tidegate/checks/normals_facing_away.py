@@ -29,7 +29,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         ]
         yield Finding(
             check="normals-facing-away",
-            level="",
+            level="note" if share <= limits["mild_share"] else "",
             message=(
                 f"{fault.where}: {count(fault.total, 'triangle')} ({number(100 * share, 3)} %) with a normal that leans "
                 f"away by more than {number(limits['degrees'])} degrees"
@@ -55,6 +55,15 @@ CHECK = Check(
     limits=(
         Limit("degrees", "number", 90.0, "degrees", "how far a normal may lean away from its face", low=0, high=180),
         Limit("share", "number", 0.02, "share", "of the triangles that may; common practice, no source", low=0),
+        Limit(
+            "mild_share",
+            "number",
+            0.5,
+            "share",
+            "of the triangles up to which it is a note at most; beyond, the normals as a whole were turned or lost; "
+            "common practice, no source",
+            low=0,
+        ),
     ),
     scope=PART_SCOPE,
     run=run,

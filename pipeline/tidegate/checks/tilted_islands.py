@@ -46,7 +46,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 measured=rounded(float(off[worst])),
                 wanted=limits["tolerance_degrees"],
                 unit="degrees",
-                help=f"turn island {rows[worst] + 1} {_turn_in_words(float(up[worst]), allowed)}; "
+                help=f"turn island {rows[worst] + 1} by {_turn_in_words(float(up[worst]), allowed)}; "
                 "the markers on the guide sheet show where up lies",
             )
         unsure = ~known

@@ -24,7 +24,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         return
     mesh = facts.prop.meshes[0]
     guess = likely_unit(longest, smallest, largest)
-    suspected = f"; read as {guess[0]} it would be {length(longest * guess[1])}" if guess else ""
+    suspected = f"; {guess[0]} {length(longest * guess[1])}" if guess else ""
     sides = " x ".join(length(side) for side in facts.size)
     yield Finding(
         check="unlikely-size",

@@ -42,6 +42,9 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
 }
 
 
+# What a cause that is only suspected adds to the help of what would follow from it.
+IF_SO = {"up-axis-doubtful": "if Z is up, turn the model first; else "}
+
 # Raised to an error it would leave the prop unjudged, which its rule did not ask for.
 KEEPS_ITS_LEVEL = ("unreadable-file",)
 
@@ -70,7 +73,7 @@ def under_causes(findings: Sequence[Finding], facts: Facts | None = None) -> lis
     for finding, cause in zip(findings, direct, strict=True):
         if cause is None:
             level = finding.level if finding.check in KEEPS_ITS_LEVEL else worst_of.get(id(finding), finding.level)
-            kept.append(replace(finding, cause="", level=level, help=with_partial_cause(told, causes, finding)))
+            kept.append(replace(finding, cause="", level=level, help=_help_of(told, causes, findings, finding)))
     for (cause_name, _), members in taken.items():
         worst = min(members, key=lambda f: LEVELS.index(f.level))
         if len(members) > 1:
@@ -89,6 +92,16 @@ def _cause_of(told: ToldOf, causes: Sequence[Finding], findings: Sequence[Findin
         if follows(told, cause, finding) if cause.check in OF_FACES else _same_place(cause, finding):
             return cause
     return next((c for c in findings if _supposed(c, finding)), None)
+
+
+def _help_of(told: ToldOf, causes: list[Finding], findings: Sequence[Finding], finding: Finding) -> str:
+    """The help of a finding that no cause explains whole."""
+    suspected = [
+        f
+        for f in findings
+        if f.check in IF_SO and not f.certain and finding.check in EXPLAINS[f.check] and _same_place(f, finding)
+    ]
+    return "".join(IF_SO[f.check] for f in suspected[:1]) + with_partial_cause(told, causes, finding)
 
 
 def _supposed(cause: Finding, other: Finding) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from tidegate.model.mesh import MeshFile, UvTransform
 from tidegate.model.prop import Binding, Prop, TextureMap
@@ -19,7 +19,7 @@ class Driving:
 
     key: names the picture; two materials with the same key are painted on the same texels. sizes: UDIM tile (None for
     a map of no tile) -> (width, height) in texels. files: (slot, file) of every map on this layer. stated:
-    the material names a map on this layer, whether or not it is there.
+    the material names a map on this layer, whether or not it is there. tiles: file -> UDIM tiles it is for.
     """
 
     key: str
@@ -31,6 +31,7 @@ class Driving:
     transform: UvTransform | None = None
     wrap: tuple[str, str] = ("repeat", "repeat")
     stated: bool = True
+    tiles: dict[str, frozenset[int | None]] = field(default_factory=dict)
 
     @property
     def by_tile(self) -> bool:
@@ -79,6 +80,7 @@ def driving_map(
                 variant=variant,
                 transform=transform,
                 wrap=wrap,
+                tiles={file: frozenset(b.tile for b in bound if b.file == file) for _, file in files},
             )
     # Without a readable map, materials that name the same missing file still share their texels.
     named = _named_texture(mesh, material, uv_layer, slots)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from tidegate.measure.driving import Driving
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.palette import is_palette
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
@@ -54,11 +55,18 @@ def _is_bare(key: tuple[str, str, int, int], members: list[tuple[LaidOut, np.nda
     return not members[0][0].driving.stated and (layer > 0 or role in mapped)
 
 
+def _files_of(driving: Driving, tile: int) -> Iterator[tuple[str, str]]:
+    """(slot, file) of the maps of a tile; of a map that comes in no tiles, all."""
+    for slot, file in driving.files:
+        if not driving.by_tile or not driving.tiles.get(file, frozenset()).isdisjoint((tile, None)):
+            yield slot, file
+
+
 def _picture(key: tuple[str, str, int, int], members: list[tuple[LaidOut, np.ndarray]]) -> Picture:
     role, name, layer, tile = key
     driving = members[0][0].driving
     width, height = driving.size(tile)
-    files = sorted({pair for layout, _ in members for pair in layout.driving.files})
+    files = sorted({pair for layout, _ in members for pair in _files_of(layout.driving, tile)})
     return Picture(
         key=name if not driving.by_tile else f"{name} tile {tile}",
         uv_layer=layer,

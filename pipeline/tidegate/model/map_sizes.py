@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from tidegate.model.order_row import OrderRow
 from tidegate.model.prop import Prop, TextureMap
@@ -36,11 +36,12 @@ def ordered_px(row: OrderRow | None, slots: Sequence[str]) -> int | None:
 
 
 def fraction_faults(
-    prop: Prop, maps: Sequence[TextureMap], fractions: Sequence[float]
+    prop: Prop, maps: Sequence[TextureMap], fractions: Sequence[float], sizes: Mapping[str, tuple[int, int]]
 ) -> Iterator[tuple[TextureMap, str, TextureMap]]:
     """Maps whose size is no allowed fraction of the largest map of the same material, variant and tile.
 
     Gives the map, its share as text, and the largest one. A map is named once, however many materials wear it.
+    sizes: path -> width and height that a map is to be saved at for another fault of its own: what goes with that is none.
     """
     by_path = {texture.path: texture for texture in maps}
     groups: dict[tuple[str, str, str, int | None], list[TextureMap]] = {}
@@ -52,12 +53,13 @@ def fraction_faults(
                 group.append(texture)
     told: set[str] = set()
     for group in groups.values():
-        base = max(group, key=lambda t: (t.header.width * t.header.height, t.path))
+        meant = {t.path: sizes.get(t.path, (t.header.width, t.header.height)) for t in group}
+        base = max(group, key=lambda t: (meant[t.path][0] * meant[t.path][1], t.path))
         for texture in sorted(group, key=lambda t: t.path):
-            across = texture.header.width / base.header.width
-            up = texture.header.height / base.header.height
+            across, up = (side / of for side, of in zip(meant[texture.path], meant[base.path], strict=True))
             allowed = across == up and any(abs(across - fraction) < 1e-9 for fraction in fractions)
             if not allowed and texture is not base and texture.path not in told:
                 told.add(texture.path)
+                across, up = texture.header.width / base.header.width, texture.header.height / base.header.height
                 share = number(across, 3) if across == up else f"{number(across, 3)} x {number(up, 3)}"
                 yield texture, share, base

@@ -146,8 +146,12 @@ def box_around(boxes: NDArray[np.float64]) -> tuple[float, float, float, float]:
 
 
 def picture_name(picture: Picture) -> str:
-    """How a sentence names a picture."""
-    name = picture.key if picture.role == "model" else f"{picture.key} of {picture.role}"
+    """How a sentence names a picture: of a map that comes in tiles, by the tile's own file where there is one."""
+    name = picture.key
+    if not picture.repeats and not picture.assumed:
+        name = dict(picture.files).get(picture.driving_slot, name)
+    if picture.role != "model":
+        name = f"{name} of {picture.role}"
     if picture.uv_layer and not name.startswith("UV layer"):
         name += f" on UV layer {picture.uv_layer}"
     return (

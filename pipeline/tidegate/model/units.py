@@ -5,14 +5,14 @@ from __future__ import annotations
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
 """Metres per unit; the inch is 25.4 mm and the foot 12 of it, exactly (international yard and pound, 1959)."""
 
-# name, metres per unit of what the file may really have been written in
+# how a sentence supposes it, up to the length; metres per unit of what the file may really have been written in
 UNITS: tuple[tuple[str, float], ...] = (
-    ("centimetres", 0.01),
-    ("millimetres", 0.001),
-    ("inches", 0.0254),
-    ("feet", 0.3048),
-    ("metres given as centimetres", 100.0),
-    ("metres given as millimetres", 1000.0),
+    ("read as centimetres it would be", 0.01),
+    ("read as millimetres it would be", 0.001),
+    ("read as inches it would be", 0.0254),
+    ("read as feet it would be", 0.3048),
+    ("if its numbers were metres, exported as centimetres, it is", 100.0),
+    ("if its numbers were metres, exported as millimetres, it is", 1000.0),
 )
 
 
