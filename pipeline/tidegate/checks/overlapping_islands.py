@@ -10,10 +10,19 @@ import numpy as np
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding, Shown
-from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name, repeating
+from tidegate.model.selection import (
+    ISLAND_SCOPE,
+    island_place,
+    made_to_repeat,
+    painted_in,
+    picture_name,
+    repeating,
+    tile_corner,
+)
 from tidegate.model.wording import count, number, numbered
 
 MOST = 8  # places of one picture told one by one, the largest first; further ones are told together
+MOST_SHOWN = 50  # places of one finding that a picture may ring
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -98,7 +107,7 @@ def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limi
         measured=texels,
         wanted=limits["allowed_texels"],
         unit="texels",
-        shown=Shown(shared=True),
+        shown=Shown(shared=True, around=_around(picture, stacks)),
         help="move them apart, or allow stacks by rule where the same paint is meant for all of them",
     )
 
@@ -125,7 +134,7 @@ def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Map
         measured=group.texels,
         wanted=limits["allowed_texels"],
         unit="texels",
-        shown=Shown(shared=True),
+        shown=Shown(shared=True, around=_around(picture, [group])),
         help=help,
         each_alone=len(islands) == 1,
     )
@@ -149,10 +158,18 @@ def _the_rest(facts: Facts, picture: Picture, groups: list[Any], level: str, lim
         measured=texels,
         wanted=limits["allowed_texels"],
         unit="texels",
-        shown=Shown(shared=True),
+        shown=Shown(shared=True, around=_around(picture, groups)),
         help="cut the islands where they run over themselves, or unfold them" if alone else "move them apart",
         each_alone=alone,
     )
+
+
+def _around(picture: Picture, groups: list[Any]) -> tuple[tuple[float, float, float, float], ...]:
+    """Boxes about the shared texels in the tile, V up, the largest group first."""
+    u, v = tile_corner(picture)
+    wide, high = picture.width, picture.height
+    boxes = [group.box for group in sorted(groups, key=lambda group: (-group.texels, group.islands))[:MOST_SHOWN]]
+    return tuple((u + x0 / wide, v + 1 - y1 / high, u + x1 / wide, v + 1 - y0 / high) for x0, y0, x1, y1 in boxes)
 
 
 def _together(groups: list[Any]) -> tuple[Any, int]:

@@ -58,17 +58,19 @@ def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SH
 def _sheet(
     facts: Facts, picture: Picture | None, marks: Sequence[Mark], elsewhere: Sequence[Entry], size: int
 ) -> FaultSheet:
-    layout, places = draw_layout(facts, picture, marks, size) if picture is not None else (None, {})
+    marked = draw_layout(facts, picture, marks, size) if picture is not None else None
+    layout, places = (marked.canvas, marked.places) if marked is not None else (None, {})
     entries = [Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks]
-    heading = ELSEWHERE if entries else ""
-    laid, width, height = _arranged([("", entries), (heading, elsewhere)], layout, size)
+    laid, width, height = _arranged([("", entries), (ELSEWHERE, elsewhere)], layout, size)
     sheet = Image.new("RGB", (width, height), PAPER)
     if layout is not None and picture is not None:
         view = layout_view(facts, picture, size)
         sheet.paste(Image.fromarray(layout), (view.left, view.top))
         places = {letter: _moved(box, view.left, view.top) for letter, box in places.items()}
         places[""] = (view.left, view.top, view.left + view.width, view.top + view.height)
-    here = f"{count(len(marks), 'finding')} here" if marks else "no finding here"
+    here = f"{count(len(marks), 'finding')} here" if marks else "nothing to mark here"
+    if marked is not None and marked.unlettered:
+        here += f" - {count(marked.unlettered, 'island')} too small for letters, told by hatch and color"
     header(sheet, facts, picture, size, here)
     for x, y, block in laid:
         draw_block(sheet, x, y, block, type_size(size))

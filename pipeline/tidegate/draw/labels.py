@@ -10,11 +10,15 @@ Box = tuple[int, int, int, int]
 
 
 class Label(NamedTuple):
-    """text lines of a label; box: (x0, y0, x1, y1) half-open; anchor: what it names, in pixels."""
+    """text lines of a label; box: (x0, y0, x1, y1) half-open; anchor: what it names, in pixels; size: of the type. row: the
+    island it is the label of, None for other places. number: that stands below the lines on the same plate."""
 
     lines: tuple[str, ...]
     box: Box
     anchor: tuple[float, float]
+    size: int
+    row: int | None = None
+    number: str = ""
 
     @property
     def apart(self) -> bool:
@@ -27,6 +31,7 @@ class Room:
     """A window in which boxes are taken one after the other."""
 
     def __init__(self, width: int, height: int, taken: Iterable[Box] = ()) -> None:
+        self.size = (width, height)
         self._width, self._height = width, height
         self._cell = 64
         self._cells: dict[tuple[int, int], list[Box]] = {}
@@ -44,12 +49,17 @@ class Room:
             return False
         return not any(overlap(box, other) for cell in self._over(box) for other in self._cells.get(cell, ()))
 
-    def near(self, x: float, y: float, width: int, height: int, *, off: Box | None = None) -> Box | None:
+    def near(
+        self, x: float, y: float, width: int, height: int, *, off: Box | None = None, within: float = math.inf
+    ) -> Box | None:
         """The free box of this size nearest to a place, tried in rings about it, and taken. off: a box to keep clear of
-        as well, such as a fault that must stay visible. None when there is no room left at all."""
+        as well, such as a fault that must stay visible. within: how far in pixels its middle may lie from the place. None when
+        there is no room there."""
         step = max(6, min(width, height) // 2)
         rings = math.ceil(math.hypot(self._width, self._height) / step)
         for ring in range(rings):
+            if ring * step > within:
+                return None
             turns = max(1, round(2 * math.pi * ring))
             for turn in range(turns):
                 # The first place tried in each ring is up and to the right.

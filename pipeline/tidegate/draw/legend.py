@@ -17,6 +17,10 @@ DASHES: dict[str, tuple[int, int]] = {"error": (1, 0), "warning": (3, 2), "note"
 """Outline of a level: drawn and left out, in line widths times two. Errors are drawn through."""
 
 
+NOT_DRAWABLE = "not drawable: no place on the layout"
+"""Told of faces that lie on no layout."""
+
+
 class Entry(NamedTuple):
     """One finding of the legend. color and hatch are those on the layout; marked: it is drawn there."""
 
@@ -78,6 +82,8 @@ def _entry(entry: Entry, size: int, width: int) -> Block:
         head += f" (follows from {finding.cause})"
     lines = [Line(text, indent, INK, size) for text in wrapped(head, size, width - indent)]
     lines += [Line(text, indent, INK, size) for text in wrapped(finding.message, size, width - indent)]
+    if not entry.marked and finding.place.mesh and finding.place.uv_layer is not None and not finding.place.islands:
+        lines.append(Line(NOT_DRAWABLE, indent, FAINT_INK, size))
     if finding.help:
         help_lines = wrapped(f"help: {finding.help}", size, width - indent)
         lines += [Line(text, indent, FAINT_INK, size) for text in help_lines]

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from tidegate.draw.hatch import KINDS
 from tidegate.draw.palette import MARKS, Color
-from tidegate.model.facts import Facts, Picture
+from tidegate.draw.placed import Placed
+from tidegate.model.facts import Facts, Layout, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.letters import letters
 from tidegate.model.selection import tile_corner
@@ -22,7 +23,8 @@ class Mark:
     """A finding on one picture. rows: islands it names there. boxes: UV boxes it names instead. points: UV places.
 
     A finding about the map as a whole has the box of the tile. whole: it names almost every island while others name
-    some, so it is marked once at the corner of the tile and leaves the islands to those.
+    some, so it leaves their hatches to those. around: UV boxes that get a ring where they are drawn small. faces: runs of
+    triangles, by part, that are hatched in place of its islands.
     """
 
     finding: Finding
@@ -33,6 +35,39 @@ class Mark:
     boxes: tuple[Box, ...] = ()
     points: tuple[tuple[float, float], ...] = ()
     whole: bool = False
+    around: tuple[Box, ...] = ()
+    faces: tuple[tuple[int, int, int], ...] = ()
+
+    def faces_in(self, placed: Placed) -> NDArray[np.bool_]:
+        """Which of the placed triangles are its faces."""
+        found = np.zeros(len(placed.row), np.bool_)
+        start = 0
+        for layout, here in placed.pieces:
+            found[start : start + len(here)] = self._faces_of(layout)[here]
+            start += len(here)
+        return found
+
+    def _faces_of(self, layout: Layout) -> NDArray[np.bool_]:
+        """Which triangles of a layout are its faces."""
+        runs = np.array([(first, stop) for part, first, stop in self.faces if part == layout.part], np.int64)
+        steps = np.zeros(len(layout.island) + 1, np.int64)
+        np.add.at(steps, runs.reshape(-1, 2)[:, 0], 1)
+        np.add.at(steps, runs.reshape(-1, 2)[:, 1], -1)
+        return np.asarray(steps.cumsum()[:-1] > 0)
+
+    def face_boxes(self, placed: Placed) -> list[Box]:
+        """The pixel boxes of its faces, one an island."""
+        if not self.faces:
+            return []
+        mine = self.faces_in(placed)
+        pixels, rows = placed.pixels[:, :, mine], placed.row[mine]
+        found: list[Box] = []
+        for row in self.rows[:_MOST_BOXES].tolist():
+            own = pixels[:, :, rows == row]
+            if own.shape[2]:
+                (x0, y0), (x1, y1) = own.min(axis=(0, 2)), own.max(axis=(0, 2))
+                found.append((float(x0), float(y0), float(x1), float(y1)))
+        return found
 
 
 def marks_on(facts: Facts, picture: Picture, findings: Sequence[Finding]) -> list[Mark]:
@@ -46,6 +81,7 @@ def marks_on(facts: Facts, picture: Picture, findings: Sequence[Finding]) -> lis
     return [replace(mark, whole=True) if len(mark.rows) >= most and not mark.points else mark for mark in marks]
 
 
+_MOST_BOXES = 60  # islands whose faces are looked at one by one
 _FEW = 4  # islands up to which each is marked, whatever else there is
 _ALMOST_ALL = 0.8  # share of the islands of a picture
 
@@ -69,7 +105,14 @@ def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark
         rows = named[np.isin(named, picture.islands)]
         if not len(rows):
             return None
-        return Mark(finding, letter, color, hatch, rows, _pixel_boxes(facts, picture, finding), finding.shown.spots)
+        # One texel that is named says more than the box about all that is like it.
+        boxes = _pixel_boxes(facts, picture, finding) if finding.shown.texel is None else ()
+        around = (*finding.shown.around, *_texel_box(facts, picture, finding))
+        return Mark(finding, letter, color, hatch, rows, boxes, finding.shown.spots, around=around)
+    if finding.shown.faces:
+        rows = _of_faces(facts, picture, finding)
+        if len(rows):
+            return Mark(finding, letter, color, hatch, rows, faces=finding.shown.faces)
     nothing = np.zeros(0, np.int64)
     own_map = bool(place.map) and place.map in {file for _, file in picture.files}
     if place.pixel_box is not None and own_map:
@@ -104,6 +147,26 @@ def _of_material(facts: Facts, picture: Picture, finding: Finding) -> NDArray[np
         ],
         dtype=np.int64,
     )
+
+
+def _of_faces(facts: Facts, picture: Picture, finding: Finding) -> NDArray[np.int64]:
+    """Islands of the picture that the faces of a finding lie on."""
+    found = [np.zeros(0, np.int64)]
+    for layout in facts.layouts:
+        if layout.uv_layer == picture.uv_layer and layout.part in picture.parts:
+            runs = [layout.island[first:stop] for part, first, stop in finding.shown.faces if part == layout.part]
+            found += [np.unique(run).astype(np.int64) for run in runs]
+    rows = np.unique(np.concatenate(found))
+    return rows[np.isin(rows, picture.islands)]
+
+
+def _texel_box(facts: Facts, picture: Picture, finding: Finding) -> tuple[Box, ...]:
+    """The texel that a finding names, as UV box."""
+    if finding.shown.texel is None:
+        return ()
+    x, y = finding.shown.texel
+    place = replace(finding.place, pixel_box=(x, y, x + 1, y + 1))
+    return _pixel_boxes(facts, picture, replace(finding, place=place))
 
 
 def _pixel_boxes(facts: Facts, picture: Picture, finding: Finding) -> tuple[Box, ...]:

@@ -10,7 +10,7 @@ from PIL import ImageDraw, ImageFont
 
 from tidegate.draw.palette import Color
 
-_SPACE = 0.32
+_SPACE = 0.36
 """Room between words in parts of the type size. The space of the typeface itself is so narrow that bold words run together."""
 _HEAVIER = 0.55  # pixels between the two times that a bold word is drawn: Pillow carries one weight
 
@@ -43,6 +43,7 @@ def write(
     if anchor[0] == "m":
         x -= _length(text, size) / 2
     for word in text.split(" "):
+        x = round(x) if bold else x  # between pixels, the second time would only blur it
         for nudge in (0.0, _HEAVIER) if bold else (0.0,):
             draw.text((x + nudge, y), word, ink, font(size), anchor=f"l{anchor[1]}")
         x += font(size).getlength(word) + _SPACE * size

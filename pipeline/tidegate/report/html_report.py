@@ -52,7 +52,11 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
     groups = [
         (heading, group)
         for kind, heading in HEADINGS
-        if (group := [picture for picture in shown if f".tidegate.{kind}." in picture.name])
+        if (
+            group := [
+                picture for picture in shown if f".tidegate.{kind}." in picture.name and not _under_findings(picture)
+            ]
+        )
     ]
     return _template().render(
         record=record,
@@ -68,6 +72,12 @@ def _picture(number: int, name: str, data: bytes) -> _Picture:
     width, height = png_size(data)
     uri = "data:image/png;base64," + b64encode(data).decode("ascii")
     return _Picture(f"picture-{number}", name, width, height, uri, places_in(data))
+
+
+def _under_findings(picture: _Picture) -> bool:
+    """Whether findings show all of the picture, so that it need not be shown again."""
+    whole = (0, 0, picture.width, picture.height)
+    return any(letter and box == whole for letter, box in picture.places.items())
 
 
 def _views(letter: str, sheets: Sequence[_Picture]) -> list[dict[str, str]]:

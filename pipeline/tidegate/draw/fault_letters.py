@@ -1,0 +1,231 @@
+"""The letters of findings on a layout: on every island they name, and beside rings, frames and points."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from tidegate.draw.canvas import Canvas
+from tidegate.draw.inner_points import InnerPoints
+from tidegate.draw.labels import Box, Label, Room
+from tidegate.draw.legend import draw_letter
+from tidegate.draw.marks import Mark
+from tidegate.draw.palette import FAINT_INK, INK, ISLAND, PAPER
+from tidegate.draw.rings import Spot, local, ring
+from tidegate.draw.text import font, line_height, width_of
+from tidegate.model.facts import Picture
+from tidegate.model.view import View, type_size
+
+MOST_POINTS = 12  # points of one finding that get its letter
+MOST_LED = 60  # islands too small for their letters that have them beside, at the end of a line; the largest ones
+
+
+def place_letters(
+    view: View,
+    marks: Sequence[Mark],
+    spots: Sequence[Spot],
+    inner: InnerPoints,
+    boxes: NDArray[np.float64],
+    room: Room,
+    size: int,
+) -> list[Label]:
+    """Labels with the letters of all marks, none on another, none cut off; what they take is taken from the room.
+
+    An island has all its letters on it where they fit, with its number where there is room for both on one plate only.
+    boxes: pixel box of every island.
+    """
+    anchors = _anchors(view, marks, spots, size)
+    clear = _kept_clear(view, marks, spots, anchors, size)
+    labels = [*_on_islands(marks, inner, boxes, room, size)]
+    large = round(type_size(size) * 1.15)
+    for at, letters in anchors.items():
+        lines = _lines(letters)
+        found = room.near(*at, *_plate(lines, "", large), off=clear.get(at))
+        if found is not None:
+            labels.append(Label(lines, found, at, large))
+    return labels
+
+
+def _on_islands(
+    marks: Sequence[Mark], inner: InnerPoints, boxes: NDArray[np.float64], room: Room, size: int
+) -> Iterator[Label]:
+    """Letters of the islands, the largest islands first."""
+    letters: dict[int, list[str]] = {}
+    for mark in marks:
+        if not mark.points:
+            for row in mark.rows.tolist():
+                letters.setdefault(row, []).append(mark.letter)
+    rows = np.array(sorted(letters), dtype=np.int64)
+    area = (boxes[rows, 2] - boxes[rows, 0]) * (boxes[rows, 3] - boxes[rows, 1]) if len(rows) else rows
+    height, width = room.size[1], room.size[0]
+    led = 0
+    for row in rows[np.argsort(-area, kind="stable")].tolist():
+        lines = _lines(letters[row])
+        at = (float(np.clip(inner.x[row], 0, width - 1)), float(np.clip(inner.y[row], 0, height - 1)))
+        label = _inside(lines, row, at, inner, room, size)
+        if label is None and led < MOST_LED:
+            text = round(type_size(size) * 1.15)
+            x0, y0, x1, y1 = boxes[row].tolist()
+            off = (int(x0), int(y0), int(x1) + 1, int(y1) + 1)
+            found = room.near(*at, *_plate(lines, "", text), off=off if max(x1 - x0, y1 - y0) < size / 8 else None)
+            if found is not None:
+                led += 1
+                label = Label(lines, found, at, text, row)
+        if label is not None:
+            yield label
+
+
+def _inside(
+    lines: tuple[str, ...], row: int, at: tuple[float, float], inner: InnerPoints, room: Room, size: int
+) -> Label | None:
+    """The letters on their island: large with room for its number elsewhere, small with the number on the plate, or as
+    they fit; None where they do not."""
+    large, small = round(type_size(size) * 1.15), max(10, round(type_size(size) * 0.8))
+    wide, high = 2 * float(inner.reach_x[row]), 2 * float(inner.reach_y[row])
+    number = str(row + 1)
+    beside = 2 * (line_height(small) + 2)  # the letters take the middle, and the number stands below or above
+    for text, told, more in ((large, "", beside), (small, number, 0), (large, "", 0), (small, "", 0)):
+        across, down = _plate(lines, told, text)
+        if across <= wide and down + more <= high:
+            found = room.near(*at, across, down, within=max(wide, high) / 2)
+            if found is not None:
+                return Label(lines, found, at, text, row, told)
+    return None
+
+
+def _lines(letters: Sequence[str]) -> tuple[str, ...]:
+    """Letters in rows, about as wide as high."""
+    a_line = math.ceil(math.sqrt(0.8 * len(letters)))
+    return tuple(" ".join(letters[start : start + a_line]) for start in range(0, len(letters), a_line))
+
+
+def _plate(lines: Sequence[str], number: str, text: int) -> tuple[int, int]:
+    """Width and height of a plate in pixels."""
+    rows = [*lines, number] if number else lines
+    return max(width_of(line, text) for line in rows) + text, line_height(text) * len(rows) + text // 2
+
+
+def _anchors(
+    view: View, marks: Sequence[Mark], spots: Sequence[Spot], size: int
+) -> dict[tuple[float, float], list[str]]:
+    """What gets letters beside islands: frames, points, and rings about something smaller than an island."""
+    wanted: dict[tuple[float, float], list[str]] = {}
+    for mark in marks:
+        found = [_anchor(local(view, box), size) for box in mark.boxes if _alone(mark, local(view, box), size)]
+        found += [local(view, (u, v, u, v))[:2] for u, v in mark.points[:MOST_POINTS]]
+        found += [_middle(spot.box) for spot in spots if spot.mark is mark and spot.lettered]
+        for x, y in found:
+            at = (min(max(x, 0.0), view.width - 1.0), min(max(y, 0.0), view.height - 1.0))
+            if mark.letter not in wanted.setdefault(at, []):
+                wanted[at].append(mark.letter)
+    return wanted
+
+
+def _alone(mark: Mark, box: tuple[float, float, float, float], size: int) -> bool:
+    """Whether a frame needs a letter of its own: not where it is large and lies about islands that have it."""
+    return not len(mark.rows) or not _large(box, size)
+
+
+def _large(box: tuple[float, float, float, float], size: int) -> bool:
+    return max(box[2] - box[0], box[3] - box[1]) > size / 4
+
+
+def _anchor(box: tuple[float, float, float, float], size: int) -> tuple[float, float]:
+    return box[:2] if _large(box, size) else _middle(box)  # the middle of a large one may lie far from what it frames
+
+
+def _middle(box: tuple[float, float, float, float]) -> tuple[float, float]:
+    return (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+
+
+def _kept_clear(
+    view: View,
+    marks: Sequence[Mark],
+    spots: Sequence[Spot],
+    anchors: dict[tuple[float, float], list[str]],
+    size: int,
+) -> dict[tuple[float, float], Box]:
+    """The faults that must stay visible beside their letters, by anchor."""
+    clear: dict[tuple[float, float], Box] = {}
+    for mark in marks:
+        for box in (local(view, box) for box in mark.boxes):
+            if not _large(box, size):
+                clear[_middle(box)] = (int(box[0]), int(box[1]), int(box[2]) + 1, int(box[3]) + 1)
+    for spot in spots:
+        around = ring(spot.box, size)
+        x0, y0, x1, y1 = int(around[0].min()), int(around[1].min()), int(around[0].max()) + 1, int(around[1].max()) + 1
+        for x, y in anchors:
+            if x0 <= x < x1 and y0 <= y < y1:
+                clear[(x, y)] = (x0, y0, x1, y1)
+    return clear
+
+
+def draw_letters(
+    canvas: Canvas,
+    picture: Picture,
+    marks: Sequence[Mark],
+    labels: Sequence[Label],
+    owner: NDArray[np.int32],
+    inner: InnerPoints,
+    room: Room,
+    size: int,
+) -> Canvas:
+    """The labels, a line from each that lies beside what it names, and the numbers of the islands."""
+    colors = {mark.letter: mark.color for mark in marks}
+    image = Image.fromarray(canvas)
+    draw = ImageDraw.Draw(image)
+    thin = max(1, round(size / 700))
+    for label in labels:
+        middle = ((label.box[0] + label.box[2]) / 2, (label.box[1] + label.box[3]) / 2)
+        here = owner[int(label.anchor[1]), int(label.anchor[0])]
+        if label.apart and (here < 0 or owner[int(middle[1]), int(middle[0])] != here):
+            draw.line((middle, label.anchor), PAPER, 3 * thin)
+            draw.line((middle, label.anchor), INK, thin)
+    for label in labels:
+        x0, y0, x1, y1 = label.box
+        letters = [letter for line in label.lines for letter in line.split()]
+        color = colors[letters[0]] if len(letters) == 1 else INK
+        draw.rectangle((x0, y0, x1 - 1, y1 - 1), PAPER, color, max(2, round(size / 400)))
+        below = line_height(label.size) if label.number else 0
+        draw_letter(image, (x0, y0, x1, y1 - below), label.lines, label.size)
+        if label.number:
+            at = ((x0 + x1) / 2, y1 - label.size // 4 - below / 2)
+            draw.text(at, label.number, FAINT_INK, font(label.size), anchor="mm")
+    numbered = {label.row for label in labels if label.number}
+    marked = {int(row) for mark in marks for row in mark.rows}
+    _numbers(draw, [row for row in picture.islands.tolist() if row not in numbered], marked, inner, room, size)
+    return np.asarray(image)
+
+
+def _numbers(
+    draw: ImageDraw.ImageDraw, rows: Sequence[int], marked: set[int], inner: InnerPoints, room: Room, size: int
+) -> None:
+    """Numbers of the islands, where they fit without touching anything; on marked ones on a plate, over the hatch."""
+    text = max(10, round(type_size(size) * 0.8))
+    for row in rows:
+        number = str(row + 1)
+        wide, high = width_of(number, text) + 4, line_height(text)
+        if inner.reach_x[row] * 2 < wide or inner.reach_y[row] * 2 < high:
+            continue
+        reach_x, reach_y = float(inner.reach_x[row]), float(inner.reach_y[row])
+        for right, down in _AWAY:
+            left = round(float(inner.x[row]) - wide / 2 + right * (reach_x - wide / 2))
+            top = round(float(inner.y[row]) - high / 2 + down * (reach_y - high / 2))
+            box = (left, top, left + wide, top + high)
+            if room.free(box):
+                room.take(box)
+                draw.rectangle((left, top, left + wide - 1, top + high - 1), PAPER if row in marked else ISLAND)
+                draw.text((left + wide / 2, top + high / 2), number, FAINT_INK, font(text), anchor="mm")
+                break
+
+
+_AWAY = (
+    (0.0, 0.0),
+    *((0.0, s * d) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
+    *((s * d, 0.0) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
+)
+"""Places for a number on the cross that fits into its island, in parts of its arms; the middle first."""
