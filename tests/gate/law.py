@@ -10,6 +10,7 @@ from tests.gate.driver import paths_of
 from tests.gate.scenes import Stage
 from tidegate.gate.identity import VERSION
 from tidegate.gate.layout import STAGING, TAKEN
+from tidegate.gate.left_claims import SUFFIX
 from tidegate.gate.manifest import MANIFEST, faults_in
 
 NONCE = re.compile(rb"nonce-(?:[0-9a-f]{24}|of-the-archive)")
@@ -72,11 +73,12 @@ def left_over(stage: Stage) -> list[str]:
     for name in ("tickets", "claimed", "handing", "unpacked"):
         wrong += [f"left in work: {path}" for path in (paths.work / name).rglob("*")]
     known = {path for found in places(stage).values() for path in found}
+    note = paths.delivery / STAGING / f"{paths.name}{SUFFIX}"
     for tree in paths.trees:
         for hidden in (STAGING, TAKEN):
             wrong += [f"left in staging: {path}" for path in (tree / hidden / paths.name).rglob("*")]
         for path in tree.rglob("*"):
-            ours = ".tidegate." in path.name or path.name == MANIFEST
+            ours = ".tidegate." in path.name or path.name == MANIFEST or path == note
             if path.is_file() and not ours and str(path.relative_to(stage.base)) not in known:
                 wrong.append(f"made up: {path}")
     return wrong + [f"left in the inbox: {path}" for path in paths.inbox.rglob("*")]
