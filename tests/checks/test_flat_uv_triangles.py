@@ -29,6 +29,12 @@ def test_both_sides_of_the_share(share: float, told: bool) -> None:
         assert "2 triangles without UV area" in found[0].message and "5.88 % of the surface" in found[0].message
 
 
+@pytest.mark.parametrize(("mild", "level"), [(0.0589, "warning"), (0.0588, "")])
+def test_up_to_a_share_it_is_no_more_than_a_warning(mild: float, level: str) -> None:
+    (one,) = findings(CHECK, laid(BOARD, CAP), mild_share=mild)  # 1 / 17 = 0.058824
+    assert one.level == level
+
+
 def test_a_line_is_as_flat_as_a_point_and_flat_triangles_in_a_good_island_count() -> None:
     assert len(findings(CHECK, laid(BOARD, collapsed(sheet(600, 600, 700, 700), axis=0)))) == 1
     strip = sheet(100, 100, 900, 500, cells=(8, 1))

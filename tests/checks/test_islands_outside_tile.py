@@ -25,15 +25,71 @@ def test_an_island_that_ends_exactly_on_the_border_is_inside(by: float, told: bo
     found = findings(CHECK, moved(by))
     assert bool(found) is told
     if told:
-        assert "across or beyond the border" in found[0].message and found[0].place.islands == (1,)
+        assert "across the border of the tile" in found[0].message and found[0].place.islands == (1,)
 
 
 @pytest.mark.parametrize(("across", "up", "number"), [(1, 0, 1002), (0, 1, 1011), (9, 0, 1010), (3, 2, 1024)])
 def test_tiles_are_allowed_by_their_number(across: int, up: int, number: int) -> None:
     # MaterialX 1.39, Filename Substitutions: 1001 + u + 10 v
     found = findings(CHECK, moved(across, up))
-    assert [f.measured for f in found] == [str(number)] and "not allowed" in found[0].message
+    assert [f.measured for f in found] == [str(number)] and f"in tile {number}, which is not allowed" in found[
+        0
+    ].message
+    assert f"move the islands into tile 1001, or add {number} to `tiles`, or allow repeat" in found[0].help
     assert findings(CHECK, moved(across, up), tiles=[1001, number]) == []
+
+
+@pytest.mark.parametrize(
+    ("corners", "texels", "border"),
+    [
+        ((-20, 100, 80, 200), 20, "left"),
+        ((900, 100, 1064, 200), 40, "right"),
+        ((100, -1, 200, 99), 1, "lower"),
+        ((100, 1000, 200, 1029), 5, "upper"),  # its middle, 1014.5, lies in the tile
+        (
+            (100, 1000, 200, 1049),
+            24,
+            "lower",
+        ),  # the middle, 1024.5, lies in the tile above, whose lower border it crosses
+    ],
+)
+def test_how_far_over_which_border(corners: tuple[int, int, int, int], texels: int, border: str) -> None:
+    (one,) = findings(CHECK, laid(sheet(300, 300, 400, 400), sheet(*corners)))
+    assert (one.measured, one.wanted, one.unit) == (pytest.approx(texels, abs=1e-4), 0, "texels")
+    assert one.message.endswith(f"; {texels} texel{'' if texels == 1 else 's'} over the {border} border")
+    (both,) = findings(CHECK, laid(sheet(-10, 300, 90, 400), sheet(*corners)))
+    assert both.measured == pytest.approx(max(texels, 10), abs=1e-4) and "; farthest island " in both.message
+
+
+def tiled(*tiles: int, across: float = 1.0, mirrored: bool = False) -> Prop:
+    """Two sheets, the second moved by so many tiles, and a map for each of the named tiles."""
+    first, second = (sheet(at, at, at + 200, at + 200, mirrored=mirrored) for at in (100, 400))
+    thing = laid(first, Sheet(second.points, second.triangles, second.uv + np.array([across, 0.0])))
+    maps = tuple(replace(thing.maps[0], path=f"oak_base_color.{tile}.png", tile=tile) for tile in tiles)
+    bindings = tuple(replace(thing.bindings[0], file=one.path, tile=one.tile) for one in maps)
+    return replace(thing, maps=maps, bindings=bindings)
+
+
+def test_a_tile_that_comes_with_its_map_is_allowed() -> None:
+    assert findings(CHECK, tiled(1001, 1002)) == []
+    (one,) = findings(CHECK, tiled(1001, 1002), tiles_with_map=False)
+    assert one.message == "1 island of 1 in tile 1002, which is not allowed, on oak_base_color.1002.png: number 2"
+    assert one.place.map == "oak_base_color.1002.png"
+    assert one.help == "move the islands into tile 1001, or add 1002 to `tiles`, or hand over a map for 1002"
+    assert findings(CHECK, tiled(1001, 1002), tiles_with_map=False, tiles=[1001, 1002]) == []
+
+
+def test_a_tile_without_its_map_is_not() -> None:
+    (one,) = findings(CHECK, tiled(1001, 1003))  # the island lies in 1002
+    assert "in tile 1002, for which there is no map" in one.message and one.place.islands == (2,)
+    assert findings(CHECK, tiled(1001, 1003, across=2.0)) == []
+    # Of a map that comes in no tiles the first tile has one, and the others repeat it.
+    assert len(findings(CHECK, moved(1))) == 1
+
+
+def test_an_island_on_a_tile_is_placed_on_the_map_of_that_tile() -> None:
+    first, second = findings("mirrored-islands", tiled(1001, 1002, mirrored=True))
+    assert (first.place.map, second.place.map) == ("oak_base_color.1001.png", "oak_base_color.1002.png")
 
 
 def test_beyond_the_numbering_no_tile_is_allowed() -> None:

@@ -108,3 +108,29 @@ def test_a_picture_that_no_material_uses(worn: bool) -> None:
 def test_other_kinds_of_references_are_not_asked_for_a_slot() -> None:
     library = FileReference("oak.mtl", "material library", "present", "oak.mtl")
     assert findings("unused-reference", Prop("crate", (mesh_file(references=(library,)),))) == []
+
+
+@pytest.mark.parametrize(
+    ("sides", "told"),
+    [
+        # An odd map that is right once it is saved at a power of two: told of that alone.
+        ((1000, 1024), {"base_color": "not a power of two"}),
+        ((2000, 1024), {"base_color": "not a power of two"}),  # 2048, of which 1024 is half
+        ((1000, 4096), {"base_color": "not a power of two|0.244 of the size"}),  # 1024 is still no half of 4096
+        ((512, 2048), {"base_color": "0.25 of the size"}),
+        ((1000, 1000), {"base_color": "not a power of two", "normal": "not a power of two"}),
+    ],
+)
+def test_an_odd_size_is_told_once(sides: tuple[int, int], told: dict[str, str]) -> None:
+    thing = laid(A, slots=("base_color", "normal"))
+    maps = tuple(
+        replace(one, header=replace(one.header, width=side, height=side))
+        for one, side in zip(thing.maps, sides, strict=True)
+    )
+    found: dict[str, list[str]] = {}
+    for one in findings(CHECK, replace(thing, maps=maps)):
+        found.setdefault(one.place.slot, []).append(one.message)
+    assert set(found) == set(told)
+    for slot, says in told.items():
+        assert len(found[slot]) == len(says.split("|"))
+        assert all(any(part in message for message in found[slot]) for part in says.split("|"))

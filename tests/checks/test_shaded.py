@@ -71,6 +71,9 @@ def test_normals_that_point_behind_their_face() -> None:
     assert findings("normals-facing-away", leaning(120), degrees=121) == []
     assert findings("normals-facing-away", leaning(120), share=0.5) == []
     assert len(findings("normals-facing-away", leaning(120), share=0.499)) == 1
+    for mild, level in ((0.5, "note"), (0.499, "")):  # up to that share no more than a note
+        (one,) = findings("normals-facing-away", leaning(120), mild_share=mild)
+        assert one.level == level
 
 
 def painted(one: MeshPart, *, path: str = "furniture_crate.glb", mapped: bool = True) -> MeshFile:

@@ -62,6 +62,9 @@ def test_the_unit_that_was_meant_is_suspected() -> None:
     # A bench 1.8 m long, written in centimetres and read as metres.
     (found,) = findings("unlikely-size", box_of(180, 45, 40), smallest_m=0.1, largest_m=6.0)
     assert "180 m x 45 m x 40 m" in found.message and "read as centimetres it would be 1.8 m" in found.message
+    # A crate 70 cm long whose numbers are metres, in a file that is read as centimetres.
+    (found,) = findings("unlikely-size", box_of(0.007, 0.005, 0.004), smallest_m=0.1, largest_m=6.0)
+    assert found.message.endswith("; if its numbers were metres, exported as centimetres, it is 70 cm")
 
 
 @pytest.mark.parametrize(("longest", "told"), [(0.3999, True), (0.4001, False), (9.999, False), (10.001, True)])

@@ -28,6 +28,17 @@ def test_what_is_only_suspected_explains_nothing() -> None:
     assert [one.cause for one in under_causes([side, tilted])] == ["", ""]
 
 
+def test_what_is_only_suspected_is_named_in_the_help() -> None:
+    side = Finding("up-axis-doubtful", "note", "cannot tell which axis points up", PLACE, certain=False)
+    tilted = Finding(
+        "tilted-islands", "error", "12 islands tilted", PLACE, help="turn island 2 by 90 degrees clockwise"
+    )
+    helps = [one.help for one in under_causes([side, tilted])]
+    assert helps == ["", "if Z is up, turn the model first; else turn island 2 by 90 degrees clockwise"]
+    for others in ([], [Finding("pivot-out-of-place", "note", "m", PLACE, certain=False)]):
+        assert under_causes([*others, tilted])[-1].help == tilted.help
+
+
 def test_copies_explain_the_edges_they_crowd() -> None:
     copies = Finding("doubled-triangles", "warning", "3 triangles on the corners of another one", PLACE)
     crowded = Finding("crowded-edges", "note", "5 edges with more than two triangles", PLACE)
