@@ -11,7 +11,7 @@ import pytest
 
 from tests.gate.bench import Bench
 from tidegate.errors import TransientFault
-from tidegate.gate.delivered_names import DeliveredProps, newest_version
+from tidegate.gate.delivered_names import SETTLED, DeliveredProps, newest_version
 from tidegate.gate.outcome import Outcome
 
 
@@ -36,13 +36,53 @@ def test_props_are_found_at_any_depth_and_listed_once(tmp_path: Path, monkeypatc
         return real(path)
 
     monkeypatch.setattr(os, "scandir", counting)
-    props = DeliveredProps(tmp_path)
-    wanted = {"float": {tmp_path / "float"}, "crate": {tmp_path / "quay/crate", tmp_path / "quay/north/Crate"}}
-    assert {name: set(folders) for name, folders in props.folders().items()} == wanted
+    now = [100.0]
+    props = DeliveredProps(tmp_path, lambda: now[0])
+
+    def found(*names: str) -> dict[str, set[str]]:
+        props.look()
+        return {name: {path.relative_to(tmp_path).as_posix() for path in props.at(name)} for name in names}
+
+    wanted = {"float": {"float"}, "crate": {"quay/crate", "quay/north/Crate"}, "x": set[str](), "sign": set[str]()}
+    assert found(*wanted) == wanted
+    now[0] += SETTLED  # listed now, no later change can bear the time of change that stands
     listed.clear()
+    assert found(*wanted) == wanted
+    assert set(listed) == {".", "quay", "quay/north", "quay/empty"}
+    listed.clear()
+    assert found(*wanted) == wanted
+    assert listed == []
     (tmp_path / "quay/sign/v001").mkdir(parents=True)
-    assert set(props.folders()) == {"float", "crate", "sign"}
-    assert not {"float", "quay/crate", "quay/north/Crate"} & set(listed)
+    assert found("sign") == {"sign": {"quay/sign"}}
+    assert set(listed) == {"quay", "quay/sign", "quay/north", "quay/empty"}, "no prop that is known"
+    (tmp_path / "quay/empty/buoy/v001").mkdir(parents=True)
+    assert found("buoy") == {"buoy": {"quay/empty/buoy"}}
+    (tmp_path / "quay/pier").mkdir()
+    assert found("pier") == {"pier": set()}
+    now[0] += SETTLED
+    assert found("pier") == {"pier": set()}
+    (tmp_path / "quay/pier/v001").mkdir()  # which `quay` does not show
+    assert found("pier") == {"pier": {"quay/pier"}}
+    (tmp_path / "quay/crate").rename(tmp_path / ".own/crate")
+    assert found("crate") == {"crate": {"quay/north/Crate"}}
+
+
+def test_before_it_has_settled_a_listing_is_not_trusted(tmp_path: Path) -> None:
+    """A prop that comes within the same tick of a coarse file system leaves the time of change as it was."""
+    now = [100.0]
+    props = DeliveredProps(tmp_path, lambda: now[0])
+    coarse = 1_700_000_000 * 10**9
+    for wait, name, seen in (
+        (0.0, "one", True),
+        (SETTLED - 0.1, "two", True),
+        (SETTLED, "three", True),
+        (9.0, "four", False),
+    ):
+        (tmp_path / name / "v001").mkdir(parents=True)
+        os.utime(tmp_path, ns=(coarse, coarse))
+        now[0] = 100.0 + wait
+        props.look()
+        assert bool(props.at(name)) is seen, name
 
 
 def test_a_folder_that_cannot_be_listed_is_no_empty_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -56,11 +96,13 @@ def test_a_folder_that_cannot_be_listed_is_no_empty_one(tmp_path: Path, monkeypa
 
     monkeypatch.setattr(os, "scandir", failing)
     with pytest.raises(TransientFault, match="could not list what was delivered"):
-        DeliveredProps(tmp_path).folders()
+        DeliveredProps(tmp_path).look()
 
 
 def test_a_tree_that_is_not_there_holds_nothing(tmp_path: Path) -> None:
-    assert DeliveredProps(tmp_path / "none").folders() == {}
+    props = DeliveredProps(tmp_path / "none")
+    props.look()
+    assert props.at("float") == []
 
 
 def test_the_newest_version_is_the_one_claimed_last_whatever_its_number(tmp_path: Path) -> None:

@@ -85,6 +85,7 @@ def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequen
     if dropped.with_mesh and not dropped.missing:
         return Completion()
     returned = before.returned.all()
+    before.delivered.look()
     fits = [each for each in returned if each.record.gate == gate and _fits(each, dropped)]
     exact = [each for each in fits if any(key in each.places for key in dropped.keys)]
     reach = {each.folder: max(longest_stem(each.stems(dropped.meshes), key) for key in dropped.keys) for each in fits}
@@ -170,7 +171,7 @@ def _why_not(
     stems = newest.stems(dropped.meshes)
     if busy := next((each for each in at_work if each.is_of(stems, dropped.keys)), None):
         return _in_hand(busy)
-    version = newest_version(before.delivered.folders().get(newest.prop, []), record.owner)
+    version = newest_version(before.delivered.at(newest.prop), record.owner)
     if version and version[1].ticket > record.ticket:
         return f"{prop} {version[0].name} was delivered after the return {name}: {ALL_OF_IT}"
     for other in returned:
@@ -186,11 +187,11 @@ def _near_without_return(dropped: Dropped, before: HandedBefore, at_work: list[P
     """No return fits: what of this name is in hand or delivered, for the report; "" for nothing."""
     if at_work:
         return _in_hand(at_work[0])
-    folders = before.delivered.folders()
-    named = {prop for prop, _, _ in _fields_in(dropped.keys[0]) if prop in folders}
-    named = {prop for prop in named if all(any(prop == part for part, _, _ in _fields_in(key)) for key in dropped.keys)}
-    for prop in sorted(named, key=lambda each: (-len(each), each)):
-        if version := newest_version(folders[prop]):
+    keys = dropped.keys
+    runs = [{part for part, _, _ in _fields_in(key)} for key in keys]
+    for prop, _, _ in _fields_in(keys[0]):
+        folders = before.delivered.at(prop) if all(prop in each for each in runs) else []
+        if folders and (version := newest_version(folders)):
             what = f"{shown(version[1].prop)} {version[0].name} is delivered and no return of it lies here to be mended"
             return f"{what}: {ALL_OF_IT}"
     return ""
@@ -198,11 +199,11 @@ def _near_without_return(dropped: Dropped, before: HandedBefore, at_work: list[P
 
 def _longer_delivered(fit: ReturnedProp, reach: int, dropped: Dropped, before: HandedBefore) -> str:
     """Why the files are those of a delivered prop whose name holds more of theirs than the returned prop's does; or ""."""
-    folders = before.delivered.folders()
     for key in dropped.keys:
         for prop, first, end in _fields_in(key):
             longer = end > reach and first <= reach - len(fit.prop) and prop != fit.prop
-            if longer and prop in folders and (version := newest_version(folders[prop])):
+            folders = before.delivered.at(prop) if longer else []
+            if folders and (version := newest_version(folders)):
                 what = f"by its name it belongs to {shown(version[1].prop)}, of which {version[0].name} is delivered"
                 return f"{what}, and not to the return {shown(fit.folder.name)}: {ALL_OF_IT}"
     return ""
