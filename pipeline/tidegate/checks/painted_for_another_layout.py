@@ -14,6 +14,7 @@ from tidegate.model.painted_rows import PAINT_SCOPE, painted_maps, painted_place
 from tidegate.model.wording import number, rounded
 
 NAMED = ("turned", "moved", "another layout")
+COVERED = 0.97  # share of the islands that a position has to cover to be named, as in the fit of a map to its layout
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -30,21 +31,29 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         says += f", and {number(100 * own.spilled, 3)} % of what lies far from them" if not known else ""
         says += f", {number(100 * best.covered, 3)} % {_where(best)}" if known else ""
         theirs = f"that one is {_position(best)}" if not best.layout else f"that of {best.layout}"
+        # A turn or flip that covers the islands, where the layout as it is leaves many bare, is no chance.
+        sure = found.verdict == "turned" and own.covered < limits["as_it_is"]
         yield Finding(
             check="painted-for-another-layout",
-            level="",
+            level="" if sure else "warning",
             message=f"{says}: it is painted for another layout"
             if known
             else f"{says}: it may be painted for another layout",
             place=painted_place(facts, painted, np.flatnonzero(taken)),
-            measured=rounded(own.covered, 4),
-            wanted="paint on the islands of this layout",
+            **_figures(own.covered, best.covered),
             shown=Shown(over="outlines"),
             help=f"export the map for this layout, or bring back the layout it was painted for: {theirs}"
             if known
             else "look whether this is the map of this prop and of this version of its layout",
             certain=known,
         )
+
+
+def _figures(own: float, best: float) -> dict[str, Any]:
+    """Painted shares of the islands to compare; nothing where this layout has as much paint and only lies beside other paint."""
+    if own < COVERED:
+        return {"measured": rounded(own, 4), "wanted": COVERED, "unit": "share"}
+    return {"measured": rounded(own, 4), "wanted": rounded(best, 4), "unit": "share"} if own < best else {}
 
 
 def _where(best: Any) -> str:
@@ -82,6 +91,16 @@ CHECK = Check(
             0.5,
             "share",
             "of the texels far from the islands that may be painted before the map counts as shared; common practice, no source",
+            low=0,
+            high=1,
+        ),
+        Limit(
+            "as_it_is",
+            "number",
+            0.9,
+            "share",
+            "of the islands that must be painted as they lie for a turned or mirrored map to be a warning and no more; what is "
+            "moved or may be meant for another layout always is; common practice, no source",
             low=0,
             high=1,
         ),

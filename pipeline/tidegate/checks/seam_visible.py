@@ -69,8 +69,8 @@ CHECK = Check(
     "frame, where the shading goes on across the seam and texels lie square on the surface",
     why="the eye finds a line that follows a cut at once",
     put_right="paint over the seam on the model, or hide it where two materials meet",
-    blind_spots="fine noise hides small steps; a large even step is taken for two materials that meet; between two materials "
-    "only one paint that goes on and is lighter on one side is told; gentle relief changes too little",
+    blind_spots="fine noise hides small steps; a large even step between two islands is taken for two materials that meet; "
+    "between two materials only one paint that goes on and is lighter on one side is told; gentle relief changes too little",
     limits=(
         Limit(
             "difference",

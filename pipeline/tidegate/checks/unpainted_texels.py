@@ -6,25 +6,40 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
-from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place
+from tidegate.model.finding import Finding, Shown
+from tidegate.model.painted_rows import FADES, PAINT_SCOPE, own_ground, painted_maps, painted_place, untold_share
 from tidegate.model.wording import count, number, numbered, rounded
 
 OWN = 0.5  # share of a place that must be the ground's own color where the map was packed with loss; common practice, no source
 
+ONE_PLACE = (
+    0.5  # share of an island's bare texels that lie in one place where bare edges are many; common practice, no source
+)
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for painted, taken in painted_maps(facts, scope):
-        if painted.slot not in limits["slots"] or painted.holes is None or not own_ground(painted):
+        if painted.slot not in limits["slots"]:
+            continue
+        untold = untold_share(painted)
+        if untold > limits["untold"]:
+            yield _untold(facts, painted, taken, untold, limits["untold"])
+        if painted.holes is None or not own_ground(painted):
             continue
         found = painted.unpainted
         bare = taken & (found.share > limits["share"]) & (found.inside >= limits["least_island"])
         # Scattered texels along an edge are a matter of sampling: one place has to be large enough to see.
         holes = (found.worst_texels >= limits["least_place"]) & bare[found.worst_island]
         holes &= (painted.holes.fading <= FADES) & (painted.holes.own >= OWN)
+        if not painted.ground.few_edges and holes.any():
+            # Many places all over an island may be a coat that its paint leaves open.
+            holes &= found.worst_texels >= ONE_PLACE * found.texels[found.worst_island]
+            if not holes.any() and painted.ground.shown > limits["untold"]:
+                yield _untold(facts, painted, taken, painted.ground.shown, limits["untold"])
         if not holes.any():
             continue
         at = np.unique(found.worst_island[holes])
@@ -48,6 +63,22 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         )
 
 
+def _untold(facts: Facts, painted: Any, taken: NDArray[np.bool_], share: float, most: float) -> Finding:
+    return Finding(
+        check="unpainted-texels",
+        level="note",
+        message=f"cannot tell: {number(100 * share, 2)} % of the islands show the color that fills the rest of {painted.map}: "
+        "bare places, or a plain coat",
+        place=painted_place(facts, painted, np.flatnonzero(taken)),
+        shown=Shown(over="outlines"),
+        measured=rounded(share, 4),
+        wanted=most,
+        unit="share",
+        help="look whether these places were meant to stay so, and whether this is the map of this layout",
+        certain=False,
+    )
+
+
 CHECK = Check(
     name="unpainted-texels",
     group="what the maps show",
@@ -66,6 +97,16 @@ CHECK = Check(
         ),
         Limit(
             "least_island", "integer", 16, "texels", "smaller islands are left alone; common practice, no source", low=1
+        ),
+        Limit(
+            "untold",
+            "number",
+            0.02,
+            "share",
+            "of all islands at most that may show the color of the rest of the map where it cannot be told from a plain coat; "
+            "common practice, no source",
+            low=0,
+            high=1,
         ),
         Limit(
             "slots",

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from tidegate.measure.decoding import Pixels
 from tidegate.measure.painted_layout import PaintedLayout
 from tidegate.measure.wire import Wire, points_along
-from tidegate.model.painted_rows import ground_speaks
+from tidegate.model.painted_rows import NO_PAINT_SLOTS, ground_speaks
 from tidegate.pixels.background import Background, background
 from tidegate.pixels.bleed import Bleed, bleed
 from tidegate.pixels.border_bands import FAR, BorderBands
@@ -82,7 +82,8 @@ def measure_painted(
         return Painted(path, number, slot, rows, "no island covers a texel")
     tolerance = LOSSY if lossy else 0  # lossy formats hold 8 bits
     bands = layout.bands
-    ground = background(image, bands, tolerance)
+    no_paint = slot in NO_PAINT_SLOTS
+    ground = background(image, bands, tolerance, no_paint=no_paint)
     paint = None if ground is None else differing(image, ground.color, tolerance)
     spilled = 1.0
     if paint is not None and bands.far_texels:
@@ -96,9 +97,9 @@ def measure_painted(
         fading = (_near_ground(image, ground, layout) - bare.texels) / np.maximum(bare.texels, 1)
     bled = bleed(paint, bands, wanted)
     del paint  # a byte a texel that nothing below reads
-    fitting = fit(image, bands, tolerance=tolerance)
+    fitting = fit(image, bands, tolerance=tolerance, no_paint=no_paint)
     if in_doubt(fitting) and (others := strangers()):
-        fitting = fit(image, bands, others, tolerance)
+        fitting = fit(image, bands, others, tolerance, no_paint)
     found = () if edges is None else _seams(image, edges, slot, layout)
     return Painted(
         map=path,

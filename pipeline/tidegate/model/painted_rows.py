@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 PAINT_SCOPE = MAP_SCOPE | {"role", "mesh", "node", "uv_layer"}
 EVEN_GROUND = 0.6  # share of the far texels that must show the ground; common practice, no source
+NO_PAINT_SLOTS = ("base_color",)  # slots whose ground is hardly ever paint, as 0 is in data and level in normals
+FEW_COVERED = (
+    0.75  # share of the islands on which a map that is compared in the large alone has to differ from its ground
+)
 FADES = 0.5  # texels near the ground over those that show it, above which the paint fades into it
 
 
@@ -48,6 +52,20 @@ def ground_speaks(ground: Any, spilled: float) -> bool:
     what shows there proves nothing.
     """
     return ground is not None and bool(ground.certain) and ground.share >= EVEN_GROUND and spilled <= 1 - EVEN_GROUND
+
+
+def untold_share(painted: Any) -> float:
+    """Share of the islands that show the color far from them where that may be bare places or a plain coat, which cannot be
+    told; 0 where it is known, and where paint may have any color."""
+    if painted.slot not in NO_PAINT_SLOTS:
+        return 0.0
+    ground, own = painted.ground, None if painted.fit is None else painted.fit.own
+    if ground is not None:
+        doubtful = ground.beside > 0 and not ground.certain and ground.share >= EVEN_GROUND
+        return float(ground.shown) if doubtful else 0.0
+    if own is None or own.spilled > 1 - EVEN_GROUND or not HARDLY_COVERED <= own.covered <= WELL_COVERED:
+        return 0.0
+    return 1.0 - float(own.covered)
 
 
 def painted_place(facts: Facts, painted: Any, at: NDArray[np.int64], box: Iterable[int] | None = None) -> Place:

@@ -16,8 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .background import LEAST_BY_PAINT, MAY_END_ON_GROUND
 from .border_bands import FAR, INSIDE, BorderBands
-from .carried import carried_share, edge_share
+from .carried import carried_share, edge_share, explained
 from .samples import Image, as_channels, packed
 
 AS_IT_IS = "as it is"
@@ -48,7 +49,7 @@ LEAST_SCORE = 0.4
 # it. Where the ground takes most of the tile it may be a plain coat with details on the islands, so more has to lie astray, and
 # islands that small may be a few cells of a map that other things share. Common practice, no source.
 STRANGE_COVERED, STRANGE_SPILLED, STRANGE_BESIDE = 0.85, 0.05, 0.1
-MOSTLY_GROUND, ASTRAY_BESIDE, OWN_ISLANDS = 0.75, 0.25, 0.05
+MOSTLY_GROUND, ASTRAY, ASTRAY_BESIDE, OWN_ISLANDS = 0.75, 0.1, 0.25, 0.05
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
 # (a layout that is not the map's has edges all over the ground), is paint carried outwards.
 CARRIED, CARRIED_OVER_CHANCE = 0.93, 0.25
@@ -97,11 +98,17 @@ class Fit:
     ground: tuple[int, ...]
 
 
-def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | None = None, tolerance: int = 0) -> Fit:
+def fit(
+    image: Image,
+    bands: BorderBands,
+    others: Mapping[str, BorderBands] | None = None,
+    tolerance: int = 0,
+    no_paint: bool = False,
+) -> Fit:
     """Tries the layout as it is, in the seven other positions of a square, each also moved, and every other layout given.
 
     others: layouts that may be meant instead, by name: the next tile's, an older version's, another prop's.
-    tolerance: codes by which a texel may miss the ground and still show it; 0 for lossless maps.
+    tolerance: codes by which a texel may miss the ground and still show it; 0 for lossless maps. no_paint: as for `background`.
     """
     if image.shape[:2] != bands.band.shape:
         raise ValueError(f"the map is {image.shape[:2]}, the layout {bands.band.shape}")
@@ -112,7 +119,7 @@ def fit(image: Image, bands: BorderBands, others: Mapping[str, BorderBands] | No
     grounds = _grounds(sample, tolerance)
     if not grounds:
         return _untold("no colour stands out as unpainted ground: the map fills its tile")
-    grounds = [g for g in grounds if not _carried(image, bands, zone, g, tolerance)]
+    grounds = [g for g in grounds if not _carried(image, bands, zone, g, tolerance, no_paint)]
     if not grounds:
         return _untold("paint is carried from the islands over the whole tile")
 
@@ -179,7 +186,9 @@ def _strange(own: Candidate, ground: float, islands: float) -> bool:
     """Paint and islands have little to do with each other. ground, islands: shares of the tile."""
     if own.covered > STRANGE_COVERED or own.spilled < max(STRANGE_SPILLED, STRANGE_BESIDE * own.covered):
         return False
-    return ground <= MOSTLY_GROUND or (islands >= OWN_ISLANDS and own.spilled >= ASTRAY_BESIDE * own.covered)
+    return ground <= MOSTLY_GROUND or (
+        islands >= OWN_ISLANDS and own.spilled >= max(ASTRAY, ASTRAY_BESIDE * own.covered)
+    )
 
 
 def _surely_ground(ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image) -> bool:
@@ -271,16 +280,32 @@ def _carried(
     zone: NDArray[np.uint8],
     ground: tuple[tuple[int, ...], NDArray[np.bool_]],
     tolerance: int,
+    no_paint: bool,
 ) -> bool:
-    """Whether the colour, where it lies far from the islands, came from their edges; or hardly lies there at all."""
+    """Whether the colour, where it lies far from the islands, came from their edges; or hardly lies there at all.
+
+    no_paint: edges that show it may be bare, so what lies beside painted ones is asked too.
+    """
     color, painted = ground
     rows, columns = np.nonzero((zone == FAR) & ~painted)
     if len(rows) < LEAST_FAR * np.count_nonzero(zone == FAR):
         return True
-    height, width = bands.band.shape
-    places = _even_steps(height, len(zone))[rows] * width + _even_steps(width, len(zone))[columns]
+    places = _places(rows, columns, bands, len(zone))
     share = carried_share(image, bands, places, color, tolerance)
-    return share >= CARRIED and share >= CARRIED_OVER_CHANCE + edge_share(image, bands, color, tolerance)
+    if share < CARRIED or share < CARRIED_OVER_CHANCE + edge_share(image, bands, color, tolerance):
+        return False
+    if not no_paint:
+        return True
+    rows, columns = np.nonzero(zone == FAR)
+    far = _places(rows, columns, bands, len(zone))
+    by = explained(image, bands, far, np.zeros(bands.islands, bool), color, tolerance)
+    return by.by_paint < LEAST_BY_PAINT or by.beside < MAY_END_ON_GROUND
+
+
+def _places(rows: NDArray[np.int64], columns: NDArray[np.int64], bands: BorderBands, side: int) -> NDArray[np.int64]:
+    """Flat indices into the map of samples of the grid."""
+    height, width = bands.band.shape
+    return np.asarray(_even_steps(height, side)[rows] * width + _even_steps(width, side)[columns])
 
 
 def _even_steps(size: int, side: int) -> NDArray[np.int64]:

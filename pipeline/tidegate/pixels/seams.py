@@ -87,8 +87,9 @@ class Seam:
     """All edges that two islands share. islands: (smaller, larger) number, equal for an island that meets itself.
 
     points: read along it. excess, share: means over its points. step: the mean difference, its largest channel; scatter: how
-    far single differences lie from that, at most. materials: the sides wear different ones. deliberate: a large even step, as
-    where two materials meet; and between two materials everything but one paint that goes on and is lighter on one side.
+    far single differences lie from that, at most. materials: the sides wear different ones. deliberate: a large even step
+    between two islands, as where two materials meet, never where an island meets itself; and between two materials everything
+    but one paint that goes on and is lighter on one side.
     box_a, box_b: pixel boxes of its edges with excess over the limit, on the side of the first island and of the other.
     """
 
@@ -211,7 +212,8 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
         side_a = np.where(swapped[:, None, None], edges.b[shown], edges.a[shown])
         side_b = np.where(swapped[:, None, None], edges.a[shown], edges.b[shown])
         step, scatter = float(np.abs(middle[at]).max()), float(scatter_of[at])
-        deliberate = step >= DELIBERATE_STEP and scatter <= EVEN * step
+        # What lies on both sides of an island's cut is one piece: a step along it is where the picture ends.
+        deliberate = bool(step >= DELIBERATE_STEP and scatter <= EVEN * step and pairs[at, 0] != pairs[at, 1])
         deliberate |= bool(between[at]) and float(alike[at]) < SAME_PAINT
         out.append(
             Seam(
