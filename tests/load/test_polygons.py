@@ -165,3 +165,38 @@ def test_star_shaped_outlines_are_covered_once(radii: list[float], first: int) -
     assert unclear == ()
     assert len(triangles) == len(outline) - 2
     assert_covers(triangles, outline)
+
+
+def cut_on(points: list[tuple[float, ...]], uv: list[tuple[float, float]]) -> np.ndarray:
+    """Triangles of one polygon that is laid out."""
+    places = np.array([(*point, 0.0)[:3] for point in points], dtype=float)
+    every = np.arange(len(points), dtype=np.int32)
+    made = triangulate(places, every, np.array([len(points)], np.int32), (np.array(uv, dtype=float), every))
+    assert made.unclear == ()
+    return made.corners
+
+
+def test_a_cut_is_right_in_the_layout_too() -> None:
+    # An oblong bent upwards along its middle line, laid out flat: corners 0, 1 and 2 lie on one line there, not in space.
+    bent = [(0, 0, 0), (1, 0, 1), (2, 0, 0), (2, 1, 0), (1, 1, 1), (0, 1, 0)]
+    uv = [(0.0, 0.0), (0.2, 0.0), (0.4, 0.0), (0.4, 0.2), (0.2, 0.2), (0.0, 0.2)]
+    triangles = cut_on(bent, uv)
+    assert np.abs(signed_areas(np.array(uv)[triangles])).min() == pytest.approx(0.02)  # half a cell of 0.2 x 0.2
+    assert np.abs(signed_areas(np.array(uv)[triangles])).sum() == pytest.approx(0.08)
+    # A kite in space whose first three corners lie on one line in the layout: the other diagonal has an area in both.
+    kite = [(0, 0), (2, 0), (2, 2), (0, 2)]
+    assert cut_on(kite, [(0, 0), (0.1, 0), (0.2, 0), (0, 0.2)]).tolist() == [[1, 2, 3], [1, 3, 0]]
+    assert cut_on(kite, [(0, 0), (0.1, -0.01), (0.2, 0), (0, 0.2)]).tolist() == [[0, 1, 2], [0, 2, 3]]
+
+
+@pytest.mark.parametrize("uv", [[(0.5, 0.5)] * 4, [(0.1 * i, 0.3) for i in range(4)]])
+def test_a_point_or_a_line_in_the_layout_changes_no_cut(uv: list[tuple[float, float]]) -> None:
+    assert cut_on([(0, 0), (2, 0), (2, 2), (0, 2)], uv).tolist() == [[0, 1, 2], [0, 2, 3]]
+
+
+def test_faces_without_uvs_beside_others_are_cut_by_space_alone() -> None:
+    places = np.array([(0, 0, 0), (1, 0, 0), (2, 0, 0), (0, 2, 0)] * 2, dtype=float)
+    uv = np.array([(0, 0), (0.1, 0), (0.2, 0), (0, 0.2)])
+    index = np.array([0, 1, 2, 3, -1, -1, -1, -1], np.int32)
+    made = triangulate(places, np.arange(8, dtype=np.int32), np.array([4, 4], np.int32), (uv, index))
+    assert made.corners.tolist() == [[1, 2, 3], [1, 3, 0], [5, 6, 7], [5, 7, 4]]

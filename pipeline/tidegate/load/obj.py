@@ -57,7 +57,7 @@ def read_obj(
 
     points, point_notes = _points(arrays, unit, up_axis)
     notes += point_notes
-    cut = triangulate(points.positions, arrays.corners[0], arrays.counts)
+    cut = triangulate(points.positions, arrays.corners[0], arrays.counts, (points.uv, arrays.corners[1]))
     notes += _cut_notes(cut.unclear, arrays)
     libraries = read_libraries(folder, path, labels.libraries, limits)
     materials, material_of, material_notes = _materials(libraries.materials, labels)

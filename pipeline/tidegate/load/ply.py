@@ -165,7 +165,8 @@ def _part(
     counts = corners[kept]
     within = np.arange(int(counts.sum())) - np.repeat(np.cumsum(counts) - counts, counts)
     at = np.repeat(starts[kept], counts) + within  # where each corner stands in the file's list
-    cut = triangulate(positions, numbers[at].astype(np.int32), counts.astype(np.int32))
+    laid = [(uv, of_corner[at].astype(np.int32)) for _, uv, of_corner in uv_layers[:1]]
+    cut = triangulate(positions, numbers[at].astype(np.int32), counts.astype(np.int32), *laid)
     triangles = frozen_array(numbers[at][cut.corners].astype(np.int32))
     layers = []
     for index, (name, uv, of_corner) in enumerate(uv_layers):

@@ -2,9 +2,6 @@
 
 A corner in the middle of a straight edge must not become a triangle without area, whose long side would then lie on
 the edge of a neighbour.
-
-Ear clipping: G. H. Meisters, "Polygons have ears", American Mathematical Monthly 82 (1975), 648-651: every simple
-polygon of more than three corners has two ears, so cutting one after the other ends.
 """
 
 from __future__ import annotations
@@ -14,13 +11,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .ears import THIN, clip_ears
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _AT_ONCE = 1 << 16  # polygons per step, so that memory stays small
 _MOST_EARS = 2048  # corners; ear clipping takes time by the square of them
 _FLAT = 1e-12  # a turn the wrong way smaller than this share of the polygon's area squared is rounding
-_THIN = 1e-6  # height over longest side below which a triangle has no area worth the name; six decimals keep no more
 _SUSPECT = 0.01  # share of the polygon's area: larger triangles are not thin unless the polygon is
 
 
@@ -36,11 +34,17 @@ class Triangulation:
     unclear: tuple[int, ...]
 
 
-def triangulate(positions: NDArray[np.float64], vertex: NDArray[np.int32], counts: NDArray[np.int32]) -> Triangulation:
+def triangulate(
+    positions: NDArray[np.float64],
+    vertex: NDArray[np.int32],
+    counts: NDArray[np.int32],
+    laid: tuple[NDArray[np.float64], NDArray[np.int32]] | None = None,
+) -> Triangulation:
     """Cuts polygons into triangles that keep their turning sense.
 
     positions: (n, 3). vertex: (c,) position of each corner, polygon after polygon. counts: (polygons,) corners of
-    each, at least 3.
+    each, at least 3. laid: UVs (t, 2) and the one of each corner (c,), -1 for none: of cuts that are right in space, one
+    without a triangle that is flat in the layout is taken, where there is one.
     """
     if len(counts) == 0 or int(counts.max()) == 3:
         every = np.arange(3 * len(counts), dtype=np.int32)
@@ -59,13 +63,28 @@ def triangulate(positions: NDArray[np.float64], vertex: NDArray[np.int32], count
             rows = first_piece[some, None] + np.arange(size - 2)
             out[rows] = base[:, None, None] + _fan(size)
             if size > 3:
-                points = positions[vertex[base[:, None] + np.arange(size)]]
-                for i in np.flatnonzero(~_fits(points, _fan(size), solid=True)).tolist():
-                    cut, clear = _cut(points[i])
+                corners = base[:, None] + np.arange(size)
+                points = positions[vertex[corners]]
+                spots = None if laid is None else _spots(*laid, corners)
+                fits = _fits(points, _fan(size), solid=True)
+                if spots is not None:
+                    fits &= ~_flat_in_layout(spots, _fan(size))
+                for i in np.flatnonzero(~fits).tolist():
+                    cut, clear = _cut(points[i], None if spots is None else spots[i])
                     out[rows[i]] = base[i] + cut
                     if not clear:
                         unclear.append(int(some[i]))
     return Triangulation(out, np.repeat(np.arange(len(counts), dtype=np.int32), pieces), tuple(sorted(unclear)))
+
+
+def _spots(uv: NDArray[np.float64], index: NDArray[np.int32], corners: NDArray[np.int64]) -> NDArray[np.float64] | None:
+    """(p, corners, 2) where the corners lie in the layout, all at 0 where one has no place; None without any UVs."""
+    if not len(uv):
+        return None
+    at = index[corners]
+    spots = uv[np.maximum(at, 0)]
+    spots[(at < 0).any(axis=1)] = 0.0
+    return spots
 
 
 def _fan(size: int) -> NDArray[np.int64]:
@@ -87,25 +106,61 @@ def _fits(points: NDArray[np.float64], cut: NDArray[np.int64], solid: bool) -> N
         fits: NDArray[np.bool_] = ~(along < -_FLAT * area[:, None]).any(axis=1)
         if solid:
             polygon, triangle = np.nonzero(along <= _SUSPECT * area[:, None])
-            a, b, c, normal = (values[polygon, triangle] for values in (a, b, c, normals))
-            longest = np.max([((one - two) ** 2).sum(axis=1) for one, two in ((a, b), (b, c), (c, a))], axis=0)
-            fits[polygon[np.sqrt((normal**2).sum(axis=1)) <= _THIN * longest]] = False
+            twice = np.sqrt((normals[polygon, triangle] ** 2).sum(axis=1))
+            fits[polygon[twice <= THIN * _longest(a, b, c, polygon, triangle)]] = False
     return fits
 
 
-def _cut(points: NDArray[np.float64]) -> tuple[NDArray[np.int64], bool]:
-    """Triangles of one polygon that a fan from its first corner does not fit well, and whether it was a simple one."""
+def _flat_in_layout(spots: NDArray[np.float64], cut: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether a triangle of the cut has no area in the layout though the polygon has. spots: (p, corners, 2)."""
+    a, b, c = spots[:, cut[:, 0]], spots[:, cut[:, 1]], spots[:, cut[:, 2]]
+    with np.errstate(invalid="ignore", over="ignore"):
+        turn = (b[:, :, 0] - a[:, :, 0]) * (c[:, :, 1] - a[:, :, 1]) - (b[:, :, 1] - a[:, :, 1]) * (
+            c[:, :, 0] - a[:, :, 0]
+        )
+        whole = np.abs(turn.sum(axis=1))
+        box = spots.max(axis=1) - spots.min(axis=1)
+        polygon, triangle = np.nonzero(np.abs(turn) <= _SUSPECT * whole[:, None])
+        thin = np.abs(turn[polygon, triangle]) <= THIN * _longest(a, b, c, polygon, triangle)
+        flat = np.zeros(len(spots), np.bool_)
+        flat[polygon[thin]] = True
+        flat &= whole > _SUSPECT * (box * box).sum(axis=1)  # of a strip or a point no cut has an area
+    return flat
+
+
+def _longest(
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+    c: NDArray[np.float64],
+    polygon: NDArray[np.int64],
+    triangle: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    """Square of the longest side of some triangles, whose corners are a, b, c (p, t, axes)."""
+    a, b, c = (corner[polygon, triangle] for corner in (a, b, c))
+    longest: NDArray[np.float64] = np.max([((u - v) ** 2).sum(axis=1) for u, v in ((a, b), (b, c), (c, a))], axis=0)
+    return longest
+
+
+def _cut(points: NDArray[np.float64], spots: NDArray[np.float64] | None) -> tuple[NDArray[np.int64], bool]:
+    """Triangles of one polygon that a fan from its first corner does not fit well, and whether it was a simple one.
+
+    spots: (corners, 2) in the layout, where there is one.
+    """
     size = len(points)
     fan = _fan(size)
     fan_will_do = bool(_fits(points[None], fan, solid=False)[0])
     if size == 4:
         other = np.array([[1, 2, 3], [1, 3, 0]])
+        solid = bool(_fits(points[None], fan, solid=True)[0])
+        if solid and spots is not None and _flat_in_layout(spots[None], other)[0]:
+            return fan, True  # neither has an area there
         if _fits(points[None], other, solid=fan_will_do)[0]:
             return other, True
         return fan, fan_will_do
     if size > _MOST_EARS:
         return fan, fan_will_do
-    ears, clear = _clip_ears(_flattened(points))
+    laid = None if spots is None else [(float(u), float(v)) for u, v in spots]
+    ears, clear = clip_ears(_flattened(points), laid)
     return (fan, True) if fan_will_do and not clear else (ears, clear)
 
 
@@ -119,60 +174,3 @@ def _flattened(points: NDArray[np.float64]) -> list[tuple[float, float]]:
     if normal[axis] < 0:
         x, y = y, x
     return [(float(point[x]), float(point[y])) for point in points]
-
-
-def _clip_ears(points: list[tuple[float, float]]) -> tuple[NDArray[np.int64], bool]:
-    left = list(range(len(points)))
-    cut: list[tuple[int, int, int]] = []
-    clear = True
-    at = 0
-    while len(left) > 3:
-        i = _ear(points, left, at, _THIN)
-        if i < 0:
-            i = _ear(points, left, at, 0.0)
-        if i < 0:
-            clear = False
-            i = at % len(left)
-        cut.append((left[i - 1], left[i], left[(i + 1) % len(left)]))
-        del left[i]
-        at = i
-    cut.append((left[0], left[1], left[2]))
-    return np.array(cut, dtype=np.int64), clear
-
-
-def _ear(points: list[tuple[float, float]], left: list[int], at: int, thin: float) -> int:
-    """Place in `left` of the first ear from `at` on that is not as thin as that, -1 if there is none."""
-    corners = [(left[i - 1], k, left[(i + 1) % len(left)]) for i, k in enumerate(left)]
-    turns = [_turn(points, *corner) > thin * _longest(points, *corner) for corner in corners]
-    reflex = [k for k, turns_out in zip(left, turns, strict=True) if not turns_out]
-    for step in range(len(left)):
-        i = (at + step) % len(left)
-        if turns[i] and not _holds_any(points, *corners[i], reflex, thin):
-            return i
-    return -1
-
-
-def _turn(points: list[tuple[float, float]], a: int, b: int, c: int) -> float:
-    """Twice the signed area of a triangle."""
-    (ax, ay), (bx, by), (cx, cy) = points[a], points[b], points[c]
-    return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
-
-
-def _longest(points: list[tuple[float, float]], a: int, b: int, c: int) -> float:
-    """Square of the longest side of a triangle."""
-    (ax, ay), (bx, by), (cx, cy) = points[a], points[b], points[c]
-    return max((ax - bx) ** 2 + (ay - by) ** 2, (bx - cx) ** 2 + (by - cy) ** 2, (cx - ax) ** 2 + (cy - ay) ** 2)
-
-
-def _holds_any(points: list[tuple[float, float]], a: int, b: int, c: int, others: list[int], thin: float) -> bool:
-    """Whether another corner lies in the triangle or on its rim. Corners in the same place as its own do not count:
-    an outline that goes to a hole and back on one line has such corners."""
-    own = (points[a], points[b], points[c])
-    rim = -thin * _longest(points, a, b, c)
-    return any(
-        _turn(points, a, b, k) >= rim
-        and _turn(points, b, c, k) >= rim
-        and _turn(points, c, a, k) >= rim
-        and points[k] not in own
-        for k in others
-    )
