@@ -29,10 +29,9 @@ def bench(tmp_path: Path) -> Bench:
 
 def changed(bench: Bench, change: str) -> Layout:
     """The gate as it is configured from now on."""
-    if change == "name":
-        layout = Layout(replace(bench.paths, name="quay"))
-    else:
-        layout = Layout(replace(bench.paths, returned=bench.base / "new-returned"))
+    name = "quay" if change in ("name", "both") else bench.paths.name
+    returned = bench.base / "new-returned" if change in ("returned", "both") else bench.paths.returned
+    layout = Layout(replace(bench.paths, name=name, returned=returned))
     layout.prepare()
     return layout
 
@@ -59,7 +58,7 @@ def go_through(taken: Ticket, bench: Bench, layout: Layout) -> tuple[Delivered, 
     return one_drop.finish(prepared, judge(prepared.root, prepared.context), layout, NOW, lambda delivered: None)
 
 
-@pytest.mark.parametrize("change", ["name", "returned"])
+@pytest.mark.parametrize("change", ["name", "returned", "both"])
 @pytest.mark.parametrize("files", [0, 1, 2])
 def test_it_is_judged_whole_although_the_gate_changed_after_a_kill(bench: Bench, change: str, files: int) -> None:
     on_its_way(bench, files)
@@ -74,7 +73,7 @@ def test_it_is_judged_whole_although_the_gate_changed_after_a_kill(bench: Bench,
     assert list(bench.paths.returned.glob("net*")) == []
 
 
-@pytest.mark.parametrize("change", ["name", "returned"])
+@pytest.mark.parametrize("change", ["name", "returned", "both"])
 def test_it_goes_back_where_it_was_although_the_gate_changed(bench: Bench, change: str) -> None:
     """The mended map changed meanwhile, so that all is given back: to the tree that the prop came from."""
     (home,) = bench.paths.returned.glob("net*")
