@@ -4,7 +4,8 @@ A newcomer reads the modules in the order a drop meets them:
 
     settings, outcome        the records the rest of tidegate hands in
     scan, grouping, settle   looking at the inbox; nothing is touched
-    ticket, redrop, claim    files leave the inbox for the work folder            COMMIT 1
+    redrop, and what it asks: returned, delivered_names, in_hand, ticket_ids     which return a mended file completes
+    make_ticket, ticket, claim    files leave the inbox for the work folder      COMMIT 1
     archives, archive_members    a zip or tar.gz is unpacked for judging
     identity, stage          what the judge said becomes a proven folder beside the target
     handing, publish         moved onto a free name, then the claim is let go     COMMIT 2

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import PurePosixPath
 
 from . import handed
@@ -48,21 +49,25 @@ class RedropStory:
     missing: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Dropped:
     """Loose files that came together. names: theirs. with_mesh: one is a mesh. missing: textures it names that did not come.
 
     meshes: suffixes of mesh files.
-    """
+    """  # no slots
 
     names: tuple[str, ...]
     with_mesh: bool
     missing: tuple[str, ...]
     meshes: tuple[str, ...]
 
-    @property
+    @cached_property
     def keys(self) -> list[str]:
         return [same_to_some(name) for name in self.names]
+
+    @cached_property
+    def wanted(self) -> set[str]:
+        return {same_to_some(PurePosixPath(name.replace("\\", "/")).name) for name in self.missing}
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +124,7 @@ def _fits(each: ReturnedProp, dropped: Dropped) -> bool:
     stems = each.stems(dropped.meshes)
     if not all(key in each.places or longest_stem(stems, key) for key in dropped.keys):
         return False
-    missing = {same_to_some(PurePosixPath(name.replace("\\", "/")).name) for name in dropped.missing}
-    return not dropped.with_mesh or bool(missing & each.places.keys())
+    return not dropped.with_mesh or bool(dropped.wanted & each.places.keys())
 
 
 def _newest_of(

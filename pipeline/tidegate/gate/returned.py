@@ -25,7 +25,7 @@ class ReturnedProp:
     folder: Path
     record: Handed
 
-    @property
+    @cached_property
     def age(self) -> tuple[str, int, bool, int]:
         """The greater, the newer. A copy that somebody made beside it has another name and comes before it."""
         own = self.folder.name == fitted(self.record.prop, self.record.ticket)
@@ -49,8 +49,14 @@ class ReturnedProp:
 
     def stems(self, suffixes: tuple[str, ...]) -> frozenset[str]:
         """What the name of a new file of this prop begins with: the prop's name, or a mesh's up to its first dot."""
-        meshes = {same_to_some(PurePosixPath(path).name.split(".", 1)[0]) for path in self.meshes(suffixes)}
-        return frozenset({self.prop, *meshes} - {""})
+        if suffixes not in self._stems:
+            meshes = {same_to_some(PurePosixPath(path).name.split(".", 1)[0]) for path in self.meshes(suffixes)}
+            self._stems[suffixes] = frozenset({self.prop, *meshes} - {""})
+        return self._stems[suffixes]
+
+    @cached_property
+    def _stems(self) -> dict[tuple[str, ...], frozenset[str]]:
+        return {}
 
     def left(self) -> list[str] | None:
         """The paths of its record that are still there; None where that cannot be told."""
