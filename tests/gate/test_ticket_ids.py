@@ -64,6 +64,11 @@ def test_what_cannot_be_read_holds_nothing_up_and_is_asked_again(bench: Bench) -
     assert answers == []
 
 
+def test_a_row_that_is_no_id_stops_no_drop(bench: Bench) -> None:
+    """A rebuilt ledger holds what records in the trees say, and anybody may have written one."""
+    assert TicketIds(bench.layout, lambda: "x").new(NOW)[:20] == "20261125T120000Z-000"
+
+
 @pytest.mark.parametrize("made_up", ["99991231T235959Z-fff000", "20261399T999999Z-fff000"])
 def test_a_time_that_is_none_stops_no_drop(bench: Bench, made_up: str) -> None:
     (bench.paths.returned / f"net-{made_up}").mkdir()

@@ -55,7 +55,7 @@ class TicketIds:
                 continue
             known += [found for name in names for found in TICKET_ID.findall(name)]
         try:
-            known.append(self.in_ledger())
+            known += TICKET_ID.findall(self.in_ledger())
         except GateFault:
             self._all_known = False
         self._last = max(each[_STEP] for each in known)
