@@ -82,7 +82,27 @@ def test_islands_too_small_have_their_letters_beside_them_and_of_many_the_rest_i
     for count in (MOST_LED, MOST_LED + 1):
         findings = lettered([on(facts, *range(1, count + 1))])
         drawn = draw_layout(facts, picture, marks_on(facts, picture, findings), SIZE)
-        assert drawn.unlettered == count - MOST_LED
+        assert drawn.unlettered == (0 if count == MOST_LED else count - 1)  # the letter is there once
+
+
+def test_of_many_small_islands_every_letter_stands_somewhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    facts = panel_facts(*grid(10, 0.008), size=(1024, 1024))
+    findings = lettered([on(facts, n, n % 100 + 1) for n in range(1, 81)])
+    labels = labels_of(facts, findings, monkeypatch)
+    assert {letter for label in labels for letter in " ".join(label.lines).split()} == {f.letter for f in findings}
+    for one, other in itertools.combinations(labels, 2):
+        assert not overlap(one.box, other.box)
+
+
+def test_letters_beside_small_islands_cover_no_island(monkeypatch: pytest.MonkeyPatch) -> None:
+    facts = panel_facts(*grid(6, 0.02), size=(1024, 1024))
+    view = layout_view(facts, facts.pictures[0], SIZE)
+    assert facts.islands is not None
+    islands = [view.box(tuple(bounds)) for bounds in facts.islands.bounds.tolist()]
+    labels = labels_of(facts, lettered([on(facts, *range(1, 37))]), monkeypatch)
+    assert len(labels) == 36
+    for label, (x0, y0, x1, y1) in itertools.product(labels, islands):
+        assert not overlap(label.box, (int(x0), int(y0), int(x1) + 1, int(y1) + 1))
 
 
 def test_no_letter_is_cut_off_by_the_part_that_a_page_shows(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -21,7 +21,9 @@ from tidegate.model.facts import Picture
 from tidegate.model.view import View, type_size
 
 MOST_POINTS = 12  # points of one finding that get its letter
-MOST_LED = 60  # islands too small for their letters that have them beside, at the end of a line; the largest ones
+MOST_LED = (
+    60  # islands too small for their letters that have them beside, at the end of a line; where they are more, few have
+)
 
 
 def place_letters(
@@ -53,7 +55,7 @@ def place_letters(
 def _on_islands(
     marks: Sequence[Mark], inner: InnerPoints, boxes: NDArray[np.float64], room: Room, size: int
 ) -> Iterator[Label]:
-    """Letters of the islands, the largest islands first."""
+    """Letters of the islands, the largest islands first, and beside those where they do not fit."""
     letters: dict[int, list[str]] = {}
     for mark in marks:
         if not mark.points:
@@ -61,22 +63,45 @@ def _on_islands(
                 letters.setdefault(row, []).append(mark.letter)
     rows = np.array(sorted(letters), dtype=np.int64)
     area = (boxes[rows, 2] - boxes[rows, 0]) * (boxes[rows, 3] - boxes[rows, 1]) if len(rows) else rows
-    height, width = room.size[1], room.size[0]
-    led = 0
+    width, height = room.size
+    small: list[int] = []
+    seen: set[str] = set()
+    at = {row: (_clipped(inner.x[row], width), _clipped(inner.y[row], height)) for row in letters}
     for row in rows[np.argsort(-area, kind="stable")].tolist():
-        lines = _lines(letters[row])
-        at = (float(np.clip(inner.x[row], 0, width - 1)), float(np.clip(inner.y[row], 0, height - 1)))
-        label = _inside(lines, row, at, inner, room, size)
-        if label is None and led < MOST_LED:
-            text = round(type_size(size) * 1.15)
-            x0, y0, x1, y1 = boxes[row].tolist()
-            off = (int(x0), int(y0), int(x1) + 1, int(y1) + 1)
-            found = room.near(*at, *_plate(lines, "", text), off=off if max(x1 - x0, y1 - y0) < size / 8 else None)
-            if found is not None:
-                led += 1
-                label = Label(lines, found, at, text, row)
+        label = _inside(_lines(letters[row]), row, at[row], inner, room, size)
         if label is not None:
+            seen.update(letters[row])
             yield label
+        else:
+            small.append(row)
+    if len(small) > MOST_LED:
+        small = _once(small, letters, seen)
+    beside = room.copy()  # where no island is covered
+    for x0, y0, x1, y1 in np.clip(boxes[np.isfinite(boxes).all(axis=1)], 0, max(room.size)).astype(np.int64).tolist():
+        beside.take((x0, y0, x1 + 1, y1 + 1))
+    text = round(type_size(size) * 1.15)
+    for row in small:
+        lines = _lines(letters[row])
+        wanted = _plate(lines, "", text)
+        found = beside.near(*at[row], *wanted, within=size / 6) or room.near(*at[row], *wanted)
+        if found is not None:
+            room.take(found)
+            beside.take(found)
+            yield Label(lines, found, at[row], text, row)
+
+
+def _clipped(at: float, end: int) -> float:
+    return float(np.clip(at, 0, end - 1))
+
+
+def _once(small: Sequence[int], letters: dict[int, list[str]], seen: set[str]) -> list[int]:
+    """Of very many islands the first of each letter that stands nowhere else."""
+    kept = []
+    for row in small:
+        if not seen.issuperset(letters[row]):
+            seen.update(letters[row])
+            kept.append(row)
+    return kept
 
 
 def _inside(

@@ -38,6 +38,12 @@ class Room:
         for box in taken:
             self.take(box)
 
+    def copy(self) -> Room:
+        """The same room, in which boxes can be taken without taking them here."""
+        other = Room(*self.size)
+        other._cells = {cell: list(boxes) for cell, boxes in self._cells.items()}
+        return other
+
     def take(self, box: Box) -> None:
         """Keeps others off this box."""
         for cell in self._over(box):

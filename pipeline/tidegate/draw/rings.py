@@ -42,7 +42,9 @@ def small_spots(view: View, marks: Sequence[Mark], boxes: NDArray[np.float64], p
             named = [tuple(boxes[row].tolist()) for row in mark.rows]
             limit = _SMALL if len(named) <= MOST else _TINY  # of many, only what would not be seen at all
             found += [Spot(mark, box, False) for box in named if _longer(box) < limit * size][:MOST]
-        found += [Spot(mark, box, True) for box in mark.face_boxes(placed) if _longer(box) < _SMALL * size][:MOST]
+        faces = mark.face_boxes(placed)
+        limit = _SMALL if len(faces) <= MOST else _TINY
+        found += [Spot(mark, box, True) for box in faces if _longer(box) < limit * size][:MOST]
         found += [Spot(mark, box, False) for b in mark.boxes if _longer(box := local(view, b)) < _SMALL * size]
         found += [Spot(mark, local(view, (u, v, u, v)), False) for u, v in mark.points[:MOST]]
         around = [local(view, box) for box in mark.around]
