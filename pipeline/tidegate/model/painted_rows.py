@@ -20,9 +20,10 @@ if TYPE_CHECKING:
 PAINT_SCOPE = MAP_SCOPE | {"role", "mesh", "node", "uv_layer"}
 EVEN_GROUND = 0.6  # share of the far texels that must show the ground; common practice, no source
 NO_PAINT_SLOTS = ("base_color",)  # slots whose ground is hardly ever paint, as 0 is in data and level in normals
-FEW_COVERED = (
-    0.75  # share of the islands on which a map that is compared in the large alone has to differ from its ground
-)
+# Shares of the islands that differ from the ground where a map is only compared in the large: fewer lie on one plain swatch, more
+# are painted well enough. Common practice, no source.
+HARDLY_COVERED, WELL_COVERED = 0.05, 0.75
+LESS = 0.8  # of the share far from the islands that the ground may have on them, else it is a color of the whole map
 FADES = 0.5  # texels near the ground over those that show it, above which the paint fades into it
 
 
@@ -56,16 +57,18 @@ def ground_speaks(ground: Any, spilled: float) -> bool:
 
 def untold_share(painted: Any) -> float:
     """Share of the islands that show the color far from them where that may be bare places or a plain coat, which cannot be
-    told; 0 where it is known, and where paint may have any color."""
+    told; 0 where it is known, where paint may have any color, and where the color lies on the islands as it does elsewhere."""
     if painted.slot not in NO_PAINT_SLOTS:
         return 0.0
     ground, own = painted.ground, None if painted.fit is None else painted.fit.own
     if ground is not None:
-        doubtful = ground.beside > 0 and not ground.certain and ground.share >= EVEN_GROUND
-        return float(ground.shown) if doubtful else 0.0
-    if own is None or own.spilled > 1 - EVEN_GROUND or not HARDLY_COVERED <= own.covered <= WELL_COVERED:
+        doubtful, shown, beyond = ground.beside > 0 and not ground.certain, ground.shown, ground.share
+    elif own is not None:
+        doubtful = HARDLY_COVERED <= own.covered <= WELL_COVERED
+        shown, beyond = 1.0 - own.covered, 1.0 - own.spilled
+    else:
         return 0.0
-    return 1.0 - float(own.covered)
+    return float(shown) if doubtful and beyond >= EVEN_GROUND and shown <= LESS * beyond else 0.0
 
 
 def painted_place(facts: Facts, painted: Any, at: NDArray[np.int64], box: Iterable[int] | None = None) -> Place:
