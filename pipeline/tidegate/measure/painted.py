@@ -12,8 +12,10 @@ from tidegate.measure.decoding import Pixels
 from tidegate.measure.painted_layout import PaintedLayout
 from tidegate.measure.wire import Wire, points_along
 from tidegate.model.painted_rows import NO_PAINT_SLOTS, ground_speaks
+from tidegate.model.selection import repeating
 from tidegate.pixels.background import Background, background
 from tidegate.pixels.bleed import Bleed, bleed
+from tidegate.pixels.bleed_around import bleed_around
 from tidegate.pixels.border_bands import FAR, BorderBands
 from tidegate.pixels.differing import differing
 from tidegate.pixels.fit import Fit, fit, in_doubt
@@ -38,6 +40,7 @@ class Painted:
     spilled: share of the texels far from every island that differ from the ground: near 1 where the map is shared with
     other things or painted all over. covered: share of the map inside islands. fading: (i,) texels of each island that are
     near the ground and not quite it, over those that show it: paint that darkens into a black ground has many.
+    around: bleed beyond borders at which the map is repeated, None where no island is near one.
     holes: of the places in `unpainted`, None where there are none.
     inner_trace, border_trace: thin lines along the wire inside the islands and along their borders, None where not looked for.
     """
@@ -52,6 +55,7 @@ class Painted:
     covered: float = 0.0
     fading: NDArray[np.float64] | None = None
     bleed: Bleed | None = None
+    around: Bleed | None = None
     unpainted: Unpainted | None = None
     holes: Holes | None = None
     fit: Fit | None = None
@@ -96,6 +100,7 @@ def measure_painted(
         places = holes(image, ground, paint, layout.labels, bare)
         fading = (_near_ground(image, ground, layout) - bare.texels) / np.maximum(bare.texels, 1)
     bled = bleed(paint, bands, wanted)
+    around = bleed_around(paint, layout.labels, len(rows), wanted, *repeating(layout.picture))
     del paint  # a byte a texel that nothing below reads
     fitting = fit(image, bands, tolerance=tolerance, no_paint=no_paint)
     if in_doubt(fitting) and (others := strangers()):
@@ -109,6 +114,7 @@ def measure_painted(
         ground=ground,
         spilled=spilled,
         bleed=bled,
+        around=around,
         covered=float(bands.totals[:, 0].sum()) / layout.labels.size,
         fading=fading,
         unpainted=bare,
