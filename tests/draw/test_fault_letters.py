@@ -144,6 +144,19 @@ def test_a_place_gets_a_ring_where_it_is_small_or_thin() -> None:
     assert around(facts, 300.0, 6.1) == []
 
 
+@pytest.mark.parametrize(
+    ("count", "pixels", "rings"), [(12, 46.0, 12), (12, 47.0, 0), (13, 46.0, 0), (13, 6.0, 12), (13, 6.1, 0)]
+)
+def test_of_many_islands_only_those_that_would_not_be_seen_are_circled(count: int, pixels: float, rings: int) -> None:
+    # 1024 / 22 = 46.5 pixels, 1024 / 170 = 6.02 pixels; 12 rings a finding at most.
+    facts = panel_facts(*grid(4, 0.02), size=(1024, 1024))
+    picture = facts.pictures[0]
+    view = layout_view(facts, picture, SIZE)
+    (mark,) = marks_on(facts, picture, [on(facts, *range(1, count + 1))])
+    boxes = np.full((16, 4), [100.0, 100.0, 100.0 + pixels, 101.0])
+    assert len(small_spots(view, [mark], boxes, place(facts, picture, view), SIZE)) == rings
+
+
 @pytest.mark.parametrize(("texels", "rings"), [(2, 1), (100, 0)])
 def test_a_tiny_overlap_is_circled(texels: int, rings: int) -> None:
     edge = 0.5 - texels / 1024

@@ -143,6 +143,11 @@ class TestWrongKeysAndValues:
             ("place = 'category'", "`place` takes a list", ""),
             ("place = ['{category}']", "`place` is no name field", ""),
             ("place = ['..']", "`place` is no name field", ""),
+            (
+                "pictures = ['heat_map']",
+                '`pictures` does not know "heat_map"',
+                "known here: `cut_out`, `density_map`, `fault_sheet`, `guide_sheet`, `stretch_map`",
+            ),
             ("pictures = ['fault_shet']", '`pictures` does not know "fault_shet"', "did you mean `fault_sheet`?"),
             ("ready_file = '../ready'", "`ready_file` is no file name", ""),
             ("owner = ''", "`owner` is out of bounds", ""),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import base64
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 from tests.draw.laid_out import Panel, panel_facts
 from tests.draw.test_fault_sheet import finding_on
 from tidegate.draw.sidecars import draw_sidecars
-from tidegate.model.finding import Finding, Place
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.letters import lettered
-from tidegate.model.picture_places import places_in
+from tidegate.model.picture_places import places_in, png_size
 from tidegate.model.verdict import RETURNED, Verdict
 from tidegate.report.html_report import html_report
 from tidegate.report.record import report_record
@@ -78,8 +79,20 @@ def test_nothing_is_fetched_and_pictures_are_inside() -> None:
     assert inside == [data for _, data in verdict.pictures]  # each once
     defined = {a["id"] for tag, a in parsed.tags if tag == "image"}
     assert {link[1:] for link in links if link.startswith("#")} <= defined
+    assert parsed.text.count("A dashed outline is an open edge") == 1
     headings = re.findall(r"<h2>([^<]+)</h2>", page)
     assert headings == ["Findings", "Fault sheets", "Texel density", "Stretch", "Guide sheets", "Files"]
+
+
+def test_a_heat_map_that_a_finding_calls_for_stands_under_it_and_nowhere_else() -> None:
+    facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.6, 0.6, 0.9, 0.9))
+    stretched = replace(finding_on(facts, 1), shown=Shown(heat="stretch_map"))
+    page, verdict = page_of(stretched, finding_on(facts, 2))
+    assert [name.split(".")[2] for name, _ in verdict.pictures] == ["fault_sheet", "stretch_map"]
+    width, height = png_size(verdict.pictures[1][1])
+    view = f'viewBox="0 0 {width} {height}" role="img" aria-label="A on '
+    assert page.count(view) == 1 and view in page.split('id="finding-1"', 1)[1].split("</section>", 1)[0]
+    assert re.findall(r"<h2>([^<]+)</h2>", page) == ["Findings", "Fault sheets", "Files"]
 
 
 def test_everything_is_escaped() -> None:

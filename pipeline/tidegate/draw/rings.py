@@ -13,7 +13,7 @@ from tidegate.draw.placed import Placed
 from tidegate.model.view import View
 
 MOST = 12  # rings of one finding
-_SMALL, _TINY, _THIN = 1 / 22, 1 / 60, 1 / 170  # parts of the layout
+_SMALL, _THIN = 1 / 22, 1 / 170  # parts of the layout
 
 ViewBox = tuple[float, float, float, float]
 
@@ -40,10 +40,10 @@ def small_spots(view: View, marks: Sequence[Mark], boxes: NDArray[np.float64], p
     for mark in marks:
         if not mark.points and not mark.whole and not mark.faces:
             named = [tuple(boxes[row].tolist()) for row in mark.rows]
-            limit = _SMALL if len(named) <= MOST else _TINY  # of many, only what would not be seen at all
+            limit = _SMALL if len(named) <= MOST else _THIN  # of many, only what would not be seen at all
             found += [Spot(mark, box, False) for box in named if _longer(box) < limit * size][:MOST]
         faces = mark.face_boxes(placed)
-        limit = _SMALL if len(faces) <= MOST else _TINY
+        limit = _SMALL if len(faces) <= MOST else _THIN
         found += [Spot(mark, box, True) for box in faces if _longer(box) < limit * size][:MOST]
         found += [Spot(mark, box, False) for b in mark.boxes if _longer(box := local(view, b)) < _SMALL * size]
         found += [Spot(mark, local(view, (u, v, u, v)), False) for u, v in mark.points[:MOST]]

@@ -22,6 +22,8 @@ HEADINGS = (
     ("stretch_map", "Stretch"),
     ("guide_sheet", "Guide sheets"),
 )
+NOTES = {"Guide sheets": "A dashed outline is an open edge: the surface ends there."}
+"""What is told under a heading."""
 _LEAST = 420  # pixels of a fault sheet that are shown about a finding at least, so that one sees where it is
 
 
@@ -65,6 +67,7 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
         findings=findings,
         sheets=sheets,
         groups=groups,
+        notes=NOTES,
     )
 
 
