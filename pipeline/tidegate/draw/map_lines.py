@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +17,7 @@ from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import repeating
 from tidegate.model.view import whole_tile
+from tidegate.pixels.samples import as_channels
 
 _MOST_COPIES = 100_000  # lines that come in again over the border of a map that repeats
 
@@ -61,20 +64,19 @@ def draw_over(canvas: Canvas, segments: NDArray[np.float64], color: Color = INK,
     draw_lines(canvas, segments, line, color)
 
 
-def clearest(image: NDArray[np.uint8], segments: NDArray[np.float64]) -> tuple[float, float] | None:
-    """The middle of the segment (4, s) along which a map (h, w, 3) differs most from what lies beside it on both sides,
+def clearest(image: NDArray[Any], segments: NDArray[np.float64]) -> tuple[float, float] | None:
+    """The middle of the segment (4, s) along which a map (h, w, c) differs most from what lies beside it on both sides,
     of the longest; None without any."""
     length = np.hypot(segments[2] - segments[0], segments[3] - segments[1])
     longest = np.argsort(-length, kind="stable")[:_TRIED]
     best, found = -1.0, None
-    grey = (image.astype(np.float32) @ np.array([0.2126, 0.7152, 0.0722], np.float32)) if len(longest) else None
     for number in longest.tolist():
-        if length[number] < 1.0 or grey is None:
+        if length[number] < 1.0:
             continue
         x0, y0, x1, y1 = segments[:, number]
         share = np.linspace(0.25, 0.75, max(2, min(int(length[number] / 2), 200)))
         across, down = (y0 - y1) / length[number], (x1 - x0) / length[number]
-        rows = [_read(grey, x0 + (x1 - x0) * share + a * across, y0 + (y1 - y0) * share + a * down) for a in _ASIDE]
+        rows = [_read(image, x0 + (x1 - x0) * share + a * across, y0 + (y1 - y0) * share + a * down) for a in _ASIDE]
         on = rows[len(_ASIDE) // 2 - 1 : len(_ASIDE) // 2 + 2]
         stands_out = max(min(abs(np.median(line - rows[0])), abs(np.median(line - rows[-1]))) for line in on)
         if stands_out > best:
@@ -86,8 +88,12 @@ _TRIED = 60
 _ASIDE = (-3.0, -1.0, 0.0, 1.0, 3.0)  # texels to either side of a segment; a line may lie a texel beside it
 
 
-def _read(grey: NDArray[np.float32], x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float32]:
-    height, width = grey.shape
+def _read(image: NDArray[Any], x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How bright the texels at these places are, in codes; only they are read."""
+    height, width = image.shape[:2]
     row = np.clip(np.floor(y), 0, height - 1).astype(np.int64)
     column = np.clip(np.floor(x), 0, width - 1).astype(np.int64)
-    return np.asarray(grey[row, column])
+    texels = as_channels(image)[row, column].astype(np.float64)
+    if texels.shape[1] < 3:
+        return np.asarray(texels[:, 0])
+    return np.asarray(texels[:, :3] @ (0.2126, 0.7152, 0.0722))

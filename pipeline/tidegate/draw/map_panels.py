@@ -83,7 +83,7 @@ def wire_panels(facts: Facts, finding: Finding, image: Pixels, color: Color) -> 
     edges = lines_on(facts, finding, width, height, inner=True)
     at = None
     if edges is not None:
-        at = clearest(colors(image), edges.inner) or clearest(colors(image), edges.outline)
+        at = clearest(image, edges.inner) or clearest(image, edges.outline)
     if at is None:
         return [whole]
     x, y = min(max(int(at[0]), 0), width - 1), min(max(int(at[1]), 0), height - 1)
