@@ -35,6 +35,19 @@ def test_up_to_a_share_it_is_no_more_than_a_warning(mild: float, level: str) -> 
     assert one.level == level
 
 
+def test_points_beside_a_normal_map_may_be_a_palette_and_one_point_is_a_lost_layout() -> None:
+    both = ("base_color", "normal")
+    far = collapsed(BOARD)
+    (several,) = findings(CHECK, laid(CAP, far, slots=both))
+    assert several.level == "warning" and several.measured == 1.0 and "points of a palette" in several.help
+    (one,) = findings(CHECK, laid(CAP, CAP, slots=both))
+    assert one.level == "" and one.help.startswith("lay these faces out")
+    (some,) = findings(
+        CHECK, laid(BOARD, CAP, collapsed(sheet(700, 600, 800, 700)), slots=both)
+    )  # 2 / 18 of the surface
+    assert some.level == ""
+
+
 def test_a_line_is_as_flat_as_a_point_and_flat_triangles_in_a_good_island_count() -> None:
     assert len(findings(CHECK, laid(BOARD, collapsed(sheet(600, 600, 700, 700), axis=0)))) == 1
     strip = sheet(100, 100, 900, 500, cells=(8, 1))

@@ -6,11 +6,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.finding import Finding
 from tidegate.model.selection import ISLAND_SCOPE, box_around, island_place, islands_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
+
+ALL = 0.99  # share of the surface from which on nothing was laid out at all; common practice, no source
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
@@ -29,9 +33,11 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             continue
         bad = rows[flat.triangles[rows] > 0]
         plain = picture.assumed and not picture.files and share >= 1.0
+        # An export that loses a layout leaves it on one point; colors are picked from several, whatever other maps there are.
+        points = share >= ALL and len(set(map(tuple, np.round(columns.bounds[bad, :2], 4).tolist()))) > 1
         yield Finding(
             check="flat-uv-triangles",
-            level="note" if plain else "warning" if share <= limits["mild_share"] else "",
+            level="note" if plain else "warning" if points or share <= limits["mild_share"] else "",
             message=(
                 f"{count(int(flat.triangles[bad].sum()), 'triangle')} without UV area in {count(len(bad), 'island')} of "
                 f"{picture_name(picture)}: {numbered((bad + 1).tolist())}; {number(share * 100, 3)} % of the surface"
@@ -43,6 +49,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             help=(
                 "nothing to do where the material stays without a map; otherwise lay the faces out"
                 if plain
+                else "nothing to do where these are points of a palette; otherwise the layout was lost and has to be made again"
+                if points
                 else "lay these faces out: they show one row or one point of the map, drawn out over their whole surface"
             ),
         )
@@ -78,7 +86,8 @@ CHECK = Check(
     put_right="select the faces in the box and lay them out with some area",
     blind_spots=(
         "a palette is told from a lost layout only by how it looks: a color map alone, all islands in less than a tenth of "
-        "the tile, and a tenth of the triangles or a quarter of the surface without UV area"
+        "the tile, and a tenth of the triangles or a quarter of the surface without UV area; beside a normal map points are "
+        "told as flat, as a warning where they are several and nothing else was laid out"
     ),
     limits=(
         Limit("share", "number", 0.0, "share", "of the map's surface that may lie on such triangles", low=0, high=1),
