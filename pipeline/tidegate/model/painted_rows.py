@@ -23,7 +23,7 @@ NO_PAINT_SLOTS = ("base_color",)  # slots whose ground is hardly ever paint, as 
 # Shares of the islands that differ from the ground where a map is only compared in the large: fewer lie on one plain swatch, more
 # are painted well enough. Common practice, no source.
 HARDLY_COVERED, WELL_COVERED = 0.05, 0.75
-LESS = 0.8  # of the share far from the islands that the ground may have on them, else it is a color of the whole map
+LESS = 0.9  # of the share far from the islands that the ground may have on them, else it is a color of the whole map
 FADES = 0.5  # texels near the ground over those that show it, above which the paint fades into it
 
 
