@@ -82,8 +82,9 @@ def _spots(uv: NDArray[np.float64], index: NDArray[np.int32], corners: NDArray[n
     if not len(uv):
         return None
     at = index[corners]
-    spots = uv[np.maximum(at, 0)]
-    spots[(at < 0).any(axis=1)] = 0.0
+    spots = uv.take(at, axis=0, mode="wrap")
+    if at.min() < 0:
+        spots[(at < 0).any(axis=1)] = 0.0
     return spots
 
 
@@ -113,17 +114,19 @@ def _fits(points: NDArray[np.float64], cut: NDArray[np.int64], solid: bool) -> N
 
 def _flat_in_layout(spots: NDArray[np.float64], cut: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Whether a triangle of the cut has no area in the layout though the polygon has. spots: (p, corners, 2)."""
-    a, b, c = spots[:, cut[:, 0]], spots[:, cut[:, 1]], spots[:, cut[:, 2]]
+    u, v = np.ascontiguousarray(spots[:, :, 0]), np.ascontiguousarray(spots[:, :, 1])
+    flat = np.zeros(len(spots), np.bool_)
     with np.errstate(invalid="ignore", over="ignore"):
-        turn = (b[:, :, 0] - a[:, :, 0]) * (c[:, :, 1] - a[:, :, 1]) - (b[:, :, 1] - a[:, :, 1]) * (
-            c[:, :, 0] - a[:, :, 0]
-        )
+        au, av = u[:, cut[:, 0]], v[:, cut[:, 0]]
+        turn = (u[:, cut[:, 1]] - au) * (v[:, cut[:, 2]] - av) - (v[:, cut[:, 1]] - av) * (u[:, cut[:, 2]] - au)
         whole = np.abs(turn.sum(axis=1))
-        box = spots.max(axis=1) - spots.min(axis=1)
         polygon, triangle = np.nonzero(np.abs(turn) <= _SUSPECT * whole[:, None])
+        if not len(polygon):
+            return flat
+        a, b, c = spots[:, cut[:, 0]], spots[:, cut[:, 1]], spots[:, cut[:, 2]]
         thin = np.abs(turn[polygon, triangle]) <= THIN * _longest(a, b, c, polygon, triangle)
-        flat = np.zeros(len(spots), np.bool_)
         flat[polygon[thin]] = True
+        box = spots.max(axis=1) - spots.min(axis=1)
         flat &= whole > _SUSPECT * (box * box).sum(axis=1)  # of a strip or a point no cut has an area
     return flat
 
