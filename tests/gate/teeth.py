@@ -81,7 +81,9 @@ def write_that_lies(scene: str) -> Proof:
     """A disk that says `written` and wrote nothing, once, while the drop is copied: nothing wrong is delivered."""
 
     def a_write_that_lies_delivers_nothing_wrong(slot: Slot) -> list[str]:
-        point = next(p for p in scene_points(slot, scene) if p.call == "write" and "tidegate-staging/harbour/" in p.what)
+        point = next(
+            p for p in scene_points(slot, scene) if p.call == "write" and "tidegate-staging/harbour/" in p.what
+        )
         stage = slot.begin(scene)
         slot.run(_lie(point, int(point.what.rsplit(" = ", 1)[1])), patience=1.0)
         slot.run()
