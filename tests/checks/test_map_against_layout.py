@@ -175,6 +175,27 @@ def test_painted_for_this_layout_in_another_position(turn: object, says: str | N
     assert all(says in one.message for one in found if says)
 
 
+@pytest.mark.parametrize(
+    ("turn", "level"),
+    [(lambda a: a[:, ::-1], ""), (lambda a: np.rot90(a, 2), ""), (lambda a: np.roll(a, 256, 1), "warning")],
+)
+def test_a_map_turned_or_mirrored_is_certain_and_one_that_is_moved_a_warning(turn: object, level: str) -> None:
+    (one,) = told_of("painted-for-another-layout", {"base_color": np.ascontiguousarray(turn(L_PAINT))}, *L_SHAPE)
+    assert (one.level, one.certain, one.wanted, one.unit) == (level, True, 0.97, "share")
+
+
+@pytest.mark.parametrize("end", [0.6, 0.9])
+def test_how_much_may_be_painted_as_it_lies_before_a_mirrored_map_is_a_warning(end: float) -> None:
+    """Two bars whose mirror image leaves about a fifth of them bare: sure or not as the limit lies above or below that share."""
+    boxes = ((100, 100, 300, 924), (300, 100, 400, 512))  # the mirror image is laid out from the other end of the map
+    image = {"base_color": np.ascontiguousarray(paint(boxes, bleed=4)[::-1])}
+    shapes = tuple(sheet(*box) for box in boxes)
+    # 200 x 824 and 100 x 412 texels; upside down the second lies from 512 to 924, all of it but its bleed bare: .8 stay painted.
+    (one,) = told_of("painted-for-another-layout", image, *shapes, as_it_is=end)
+    assert one.measured == pytest.approx(0.8, abs=0.01)
+    assert one.level == ("warning" if end < 0.8 else "")
+
+
 def test_a_low_map_is_held_against_the_layout_at_its_own_size() -> None:
     """The roughness is saved at a quarter of the size: 4 texels of bleed are 1 there."""
     maps = {"base_color": LAID["base_color"], "roughness": np.ascontiguousarray(LAID["base_color"][::4, ::4, 0])}

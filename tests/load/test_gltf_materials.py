@@ -306,3 +306,26 @@ def test_damaged_materials(tmp_path: Path, material: dict[str, Any], words: str)
     with pytest.raises(UnreadableFile, match=words) as caught:
         read(tmp_path, lantern(material))
     assert caught.value.path == "lantern.glb"
+
+
+@pytest.mark.parametrize(
+    ("stated", "tint"),
+    [
+        ({"baseColorFactor": [0.5, 0.25, 1, 0.125]}, (0.5, 0.25, 1.0)),  # alpha tints nothing
+        ({"baseColorFactor": [0, 0, 0, 1]}, (0.0, 0.0, 0.0)),
+        ({}, (1.0, 1.0, 1.0)),  # glTF 2.0, 3.9.2: ones where nothing is stated
+        ({"baseColorFactor": [0.5, 0.25, 1]}, (1.0, 1.0, 1.0)),
+        ({"baseColorFactor": [0.5, 0.25, 1.5, 1]}, (1.0, 1.0, 1.0)),
+        ({"baseColorFactor": [0.5, -0.25, 1, 1]}, (1.0, 1.0, 1.0)),
+        ({"baseColorFactor": [0.5, "0.25", 1, 1]}, (1.0, 1.0, 1.0)),
+        ({"baseColorFactor": [True, 0.25, 1, 1]}, (1.0, 1.0, 1.0)),
+        ({"baseColorFactor": 0.5}, (1.0, 1.0, 1.0)),
+    ],
+)
+def test_the_base_color_factor_tints(tmp_path: Path, stated: dict[str, Any], tint: tuple[float, float, float]) -> None:
+    mesh = read(tmp_path, lantern({"pbrMetallicRoughness": {"baseColorTexture": {"index": 0}, **stated}}))
+    assert mesh.materials[0].tint == tint
+
+
+def test_a_material_without_metal_and_roughness_is_white(tmp_path: Path) -> None:
+    assert read(tmp_path, lantern({})).materials[0].tint == (1.0, 1.0, 1.0)

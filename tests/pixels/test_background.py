@@ -111,6 +111,34 @@ def test_a_ground_that_some_edges_show_is_a_suspicion():
     assert background(image, bands).certain
 
 
+def half_bare(spilled):
+    """A square whose left half was left bare; a share of what lies far from it is painted."""
+    labels = np.full((200, 200), -1, np.int32)
+    labels[60:140, 60:140] = 0
+    bands = border_bands(labels, 1, 8)
+    rng = np.random.default_rng(7)
+    image = np.full((200, 200, 3), 70, np.uint8)
+    image[50:150, 120:150] = rng.integers(90, 200, (100, 30, 3))
+    far = np.flatnonzero(bands.band.reshape(-1) == 255)
+    image.reshape(-1, 3)[far[np.arange(len(far)) * 7 % 100 < 100 * spilled]] = (9, 200, 9)
+    image[60:140, 70:120] = rng.integers(90, 200, (80, 50, 3))  # an eighth of the square is bare
+    return image, bands
+
+
+@pytest.mark.parametrize(("spilled", "bare"), [(0.2, True), (0.3, False)])
+def test_paint_ends_on_a_ground_where_most_beside_it_shows_it(spilled, bare):
+    """A quarter of what lies beside paint may be painted."""
+    found = background(*half_bare(spilled), no_paint=True)
+    assert found.beside == pytest.approx(1 - spilled, abs=0.04)
+    assert found.bare == bare
+    assert found.shown == pytest.approx(0.125, abs=0.01)
+
+
+def test_where_paint_may_have_any_color_nothing_is_said_to_be_bare():
+    found = background(*half_bare(0.0))
+    assert (found.bare, found.beside) == (False, 0.0)
+
+
 def test_a_map_of_another_size_is_refused():
     _, bands = one_island()
     with pytest.raises(ValueError, match="layout"):

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -43,6 +45,16 @@ def test_two_flat_colours_differ_by_their_difference(turned):
 def test_both_sides_of_a_deliberate_step(step, deliberate):
     image, edges = two_squares((100, 100, 100), (100 + step,) * 3)
     assert seams(edges, seam_differences(image, edges), (32, 16), 0.02)[0].deliberate == deliberate
+
+
+@pytest.mark.parametrize("step", [38, 39, 120])
+def test_a_step_where_an_island_meets_itself_is_never_deliberate(step):
+    """A sheet rolled into a pipe is one piece on both sides of its cut."""
+    image, edges = two_squares((100, 100, 100), (100 + step,) * 3)
+    rolled = replace(edges, island_b=edges.island_a)
+    (seam,) = seams(rolled, seam_differences(image, rolled), (32, 16), 0.02)
+    assert (seam.islands, seam.deliberate) == ((0, 0), False)
+    assert seam.excess == pytest.approx(step / 255)
 
 
 def test_the_ground_beside_an_island_is_not_read():
