@@ -14,7 +14,7 @@ from .samples import Image, as_channels
 from .strips import strips
 
 TOLERANCE = 2  # codes of 8 bits at equal size: rounding when layers are merged
-SCALED_TOLERANCE = 6  # codes, of 3 x 3 means, when one of the two had to be reduced by a filter of ours
+SCALED_TOLERANCE = 7  # codes, of 3 x 3 means, when one of the two had to be reduced by a filter of ours
 LOSSY_BLOCK = (
     8  # texels a side of the means that are compared where the flat map is lossy: JPEG keeps those of its blocks
 )
