@@ -149,7 +149,7 @@ def test_a_map_that_is_nearly_all_wire_shows_no_guide(side, told):
 
 @pytest.mark.parametrize(("step", "told"), [(9, False), (10, True)])
 def test_both_sides_of_what_a_reduced_master_may_be_off(step, told):
-    """Plain pictures: .18 of the contrast between the two is taken off, so 9 codes count as 7.38 and 10 as 8.2; 7 are forgiven."""
+    """Plain pictures: .18 of the contrast between the two is taken off, so 9 codes count as 7.38, 10 as 8.2; 7 are forgiven."""
     flat = np.full((64, 64, 3), 100, np.uint8)
     merged = np.full((128, 128, 3), 100, np.uint8)
     merged[40:88, 40:88] += np.uint8(step)
