@@ -16,6 +16,7 @@ from tidegate.model.wording import count, number, numbered, rounded
 
 OWN = 0.5  # share of a place that must be the ground's own color where the map was packed with loss; common practice, no source
 
+WHOLE = 0.98  # share of an island's texels that show the ground where nothing else is on it; common practice, no source
 ONE_PLACE = (
     0.5  # share of an island's bare texels that lie in one place where bare edges are many; common practice, no source
 )
@@ -45,11 +46,13 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         at = np.unique(found.worst_island[holes])
         place = int(np.flatnonzero(holes)[0])
         worst = int(found.worst_island[place])
+        # Where many edges show the ground, islands of nothing else may be meant to have its color: white parts on a white ground.
+        on_whole = found.texels[at][found.share[at] >= WHOLE].sum()
+        meant = not painted.ground.few_edges and bool(2 * on_whole > found.texels[at].sum())
+        black = max(painted.ground.color[:3]) == 0  # also what a bake leaves in hidden places
         yield Finding(
             check="unpainted-texels",
-            level="note"
-            if max(painted.ground.color[:3]) == 0
-            else "",  # black is also what a bake leaves in hidden places
+            level="note" if black else "warning" if meant else "",
             message=(
                 f"the ground of {painted.map} shows inside {count(len(at), 'island')}: "
                 f"{numbered((painted.rows[at] + 1).tolist())}; most on island {painted.rows[worst] + 1}, "
@@ -59,7 +62,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=rounded(float(found.share[worst]), 4),
             wanted=limits["share"],
             unit="share",
-            help="paint these places, or export the map again with all layers shown",
+            help="paint these places, or export the map again with all layers shown"
+            + ("; leave them where they are meant to have the color of the ground" if meant else ""),
         )
 
 
@@ -88,8 +92,9 @@ CHECK = Check(
     why="the hole is on the surface for everyone to see",
     put_right="paint the place and save the map again",
     blind_spots="a hole in another color than the ground, or in paint that is nearly of its color; in a JPEG a hole of a few "
-    "texels; on a black ground it is a note: a bake leaves hidden places black; maps painted all over, shared by many things or "
-    "made to repeat are left alone",
+    "texels; islands of nothing but the ground are a warning where many edges show it, since they may be meant so; on a black "
+    "ground it is a note: a bake leaves hidden places black; maps painted all over, shared by many things or made to repeat are "
+    "left alone",
     limits=(
         Limit("share", "number", 0.01, "share", "of an island at most; common practice, no source", low=0, high=1),
         Limit(
