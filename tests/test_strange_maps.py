@@ -76,7 +76,7 @@ class Delivered:
 
 
 class Context:
-    drop, ticket, gate, redrop, left_behind = "shipment", "t", "g", None, ()
+    drop, ticket, gate, redrop, left_behind, near, reports = "shipment", "t", "g", None, (), "", frozenset()
 
     def __init__(self, deliveries: Delivered) -> None:
         self.deliveries = deliveries

@@ -44,7 +44,7 @@ OTHER_PROP = wearing({"base_color": STRANGE}, *laid(OTHER))
 
 def test_the_map_of_another_prop_is_named() -> None:
     (one,) = told(*prop_with(STRANGE), ("tide_lamp", OTHER_PROP))
-    assert (one.certain, one.level, one.place.map) == (True, "", "oak_base_color.png")
+    assert (one.certain, one.level, one.place.map) == (True, "warning", "oak_base_color.png")
     assert "100 % of those of tide_lamp: it is painted for another layout" in one.message
     assert one.help.endswith("that of tide_lamp")
 
