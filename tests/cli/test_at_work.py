@@ -13,22 +13,11 @@ from typing import Any, cast
 
 import pytest
 
+from tests.cli.one_gate import CONFIG
 from tests.gate.hostile_case import OBJ
 from tidegate.cli.at_work import ON_A_TERMINAL, QUIET, AtWork
 from tidegate.daemon.log import Log
 from tidegate.gate.publish import Delivered
-
-CONFIG = """
-[[gate]]
-name = "quayside"
-inbox = "in"
-delivery = "out"
-returned = "back"
-aside = "aside"
-work = "work"
-quiet_seconds = 0.1
-wait_for_textures_seconds = 0.1
-"""
 
 
 class Terminal(io.StringIO):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.one_gate import CONFIG
 from tests.gate.hostile_case import crate, good_map
 from tests.support.command_line import tidegate
 from tidegate.errors import UnreadableFile
@@ -18,17 +19,6 @@ FORGED = "2031-01-01 error forged"
 TITLE = "\x1b]0;owned\x07"
 ODD = f"a{TITLE}\x1b[31m\u202e\x9b2J\n{FORGED}"
 SEEN = "a\\x1b]0;owned\\x07\\x1b[31m\\u202e\\x9b2J\\n" + FORGED
-CONFIG = """
-[[gate]]
-name = "quayside"
-inbox = "in"
-delivery = "out"
-returned = "back"
-aside = "aside"
-work = "work"
-quiet_seconds = 0.1
-wait_for_textures_seconds = 0.1
-"""
 
 
 @pytest.mark.parametrize(

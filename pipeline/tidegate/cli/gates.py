@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,8 @@ from tidegate.errors import AskedWrongly
 
 if TYPE_CHECKING:
     from tidegate.daemon.setup import Everything, GateSetup
+    from tidegate.errors import GateFault
+    from tidegate.gate.left_claims import LeftClaims
     from tidegate.gate.settings import GatePaths, GateRules, Questions
     from tidegate.model.name_scheme import NameScheme
     from tidegate.model.settings import Configuration, Gate
@@ -131,3 +133,23 @@ def everything(configuration: Configuration, gates: Sequence[Gate]) -> Everythin
         rules=LoopRules(scan=min(gate.scan_seconds for gate in gates), grace=configuration.daemon.grace_seconds),
         workers=WorkerRules(count=configuration.daemon.workers or os.cpu_count() or 2),
     )
+
+
+def left_by_gate(
+    configuration: Configuration, names: Iterable[str]
+) -> Iterator[tuple[str, list[LeftClaims], GateFault | None]]:
+    """(gate, claims where no gate has its work folder, the fault where its delivery tree cannot be asked), each claim once."""
+    from tidegate.errors import GateFault
+    from tidegate.gate.left_claims import left_claims
+
+    deliveries = {gate.name: gate.delivery for gate in configuration.gates}
+    works = {gate.work for gate in configuration.gates}
+    told: set[LeftClaims] = set()
+    for name in names:
+        try:
+            found = [each for each in left_claims(deliveries[name], works) if each not in told]
+        except GateFault as fault:
+            yield name, [], fault
+        else:
+            told |= set(found)
+            yield name, found, None

@@ -107,23 +107,16 @@ def _record(configuration: Configuration, gate: Gate, dry_run: bool) -> dict[str
 
 def _add_left_claims(configuration: Configuration, records: list[dict[str, Any]]) -> None:
     """Claims where no gate of the configuration has its work folder are nothing to mend here: a person has to look."""
-    from tidegate.errors import GateFault
-    from tidegate.gate.left_claims import left_claims
+    from tidegate.cli.gates import left_by_gate
     from tidegate.gate.recover import LOOK
 
-    deliveries = {gate.name: gate.delivery for gate in configuration.gates}
-    told = set()
-    for record in records:
-        try:
-            found = left_claims(deliveries[record["gate"]], {gate.work for gate in configuration.gates})
-        except GateFault as fault:
-            record["fault"] = record["fault"] or str(fault)
-            continue
+    by_name = {record["gate"]: record for record in records}
+    for name, found, fault in left_by_gate(configuration, by_name):
+        if fault is not None:
+            by_name[name]["fault"] = by_name[name]["fault"] or str(fault)
         for each in found:
-            if each not in told:
-                row = {"gate": record["gate"], "action": LOOK, "ticket": "", "path": str(each.work)}
-                record["steps"].append({**row, "why": f"{each.what}: {each.heals}", "fault": None})
-        told |= set(found)
+            row = {"gate": name, "action": LOOK, "ticket": "", "path": str(each.work)}
+            by_name[name]["steps"].append({**row, "why": f"{each.what}: {each.heals}", "fault": None})
 
 
 def _looked(layout: Layout) -> tuple[Step, ...]:

@@ -106,22 +106,16 @@ def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
 
 def _add_left_claims(configuration: Configuration, records: list[dict[str, Any]]) -> None:
     """Claims where no gate of the configuration has its work folder, with the first gate whose delivery tree tells of them."""
-    from tidegate.errors import GateFault
-    from tidegate.gate.left_claims import left_claims
+    from tidegate.cli.gates import left_by_gate
 
-    deliveries = {gate.name: gate.delivery for gate in configuration.gates}
-    told = set()
-    for record in records:
-        try:
-            found = left_claims(deliveries[record["gate"]], {gate.work for gate in configuration.gates})
-        except GateFault as fault:
-            record["cannot_tell"].append(f"whether claims lie where no gate serves them: {fault.path}: {fault.came}")
-            continue
+    by_name = {record["gate"]: record for record in records}
+    for name, found, fault in left_by_gate(configuration, by_name):
+        if fault is not None:
+            why = f"whether claims lie where no gate serves them: {fault.path}: {fault.came}"
+            by_name[name]["cannot_tell"].append(why)
         for each in found:
-            if each not in told:
-                row = {"gate": each.gate, "work": str(each.work), "drops": each.drops}
-                record["left_claims"].append({**row, "reason": each.what, "heals": each.heals})
-        told |= set(found)
+            row = {"gate": each.gate, "work": str(each.work), "drops": each.drops}
+            by_name[name]["left_claims"].append({**row, "reason": each.what, "heals": each.heals})
 
 
 def _from_ledger(path: Path, unreadable: list[str]) -> tuple[list[WaitingRow], dict[str, int]]:
