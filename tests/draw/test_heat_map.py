@@ -14,6 +14,7 @@ from tidegate.draw.heat_values import density_values, stretch_values
 from tidegate.draw.placed import place
 from tidegate.draw.ramp import ramp
 from tidegate.draw.sidecars import draw_sidecars
+from tidegate.geometry.beyond_numbers import beyond_numbers
 from tidegate.model.finding import Finding, Shown
 from tidegate.model.letters import lettered
 from tidegate.model.picture_places import places_in
@@ -58,6 +59,18 @@ def test_surface_without_area_has_no_value() -> None:
         assert np.isnan(values.value).tolist() == [False, False, True, True]
         assert 0 < values.low < values.high < np.inf
     assert len(heat_maps(facts, density_values, 300)) == 1
+
+
+@pytest.mark.parametrize(("metres", "known"), [(1e200, False), (1e-9, True)])
+def test_surfaces_of_absurd_size_have_a_scale(metres: float, known: bool) -> None:
+    """(1e200 m)^2 is infinite and has no density; 30 texels on 1e-9 m are 3e10 px/m."""
+    with beyond_numbers():
+        facts = panel_facts(COARSE, Panel(0.6, 0.6, 0.9, 0.9, metres=(metres, metres)), size=(100, 100))
+        placed = place(facts, facts.pictures[0], layout_view(facts, facts.pictures[0], 300))
+        values = density_values(placed, facts.pictures[0])
+        assert len(heat_maps(facts, density_values, 300)) == 1
+    assert 0 < values.low < values.high < np.inf
+    assert values.value == pytest.approx([40, 40, *([3e10] * 2 if known else [np.nan] * 2)], nan_ok=True)
 
 
 def test_the_picture_shows_low_dark_and_high_light() -> None:

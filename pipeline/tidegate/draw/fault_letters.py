@@ -66,9 +66,15 @@ def _on_islands(
     width, height = room.size
     small: list[int] = []
     seen: set[str] = set()
-    at = {row: (_clipped(inner.x[row], width), _clipped(inner.y[row], height)) for row in letters}
+    # A layout may have a third of a million islands; those without room for one letter need not be asked one by one.
+    narrowest = min((mark.letter for mark in marks), key=lambda letter: width_of(letter, _small(size)), default="")
+    enough = _may_hold(inner, *_plate((narrowest,), "", _small(size)))
+
+    def at(row: int) -> tuple[float, float]:
+        return _clipped(inner.x[row], width), _clipped(inner.y[row], height)
+
     for row in rows[np.argsort(-area, kind="stable")].tolist():
-        label = _inside(_lines(letters[row]), row, at[row], inner, room, size)
+        label = _inside(_lines(letters[row]), row, at(row), inner, room, size) if enough[row] else None
         if label is not None:
             seen.update(letters[row])
             yield label
@@ -83,11 +89,21 @@ def _on_islands(
     for row in small:
         lines = _lines(letters[row])
         wanted = _plate(lines, "", text)
-        found = beside.near(*at[row], *wanted, within=size / 6) or room.near(*at[row], *wanted)
+        found = beside.near(*at(row), *wanted, within=size / 6) or room.near(*at(row), *wanted)
         if found is not None:
             room.take(found)
             beside.take(found)
-            yield Label(lines, found, at[row], text, row)
+            yield Label(lines, found, at(row), text, row)
+
+
+def _small(size: int) -> int:
+    """Size of the type of letters and numbers on islands where the large one does not fit."""
+    return max(10, round(type_size(size) * 0.8))
+
+
+def _may_hold(inner: InnerPoints, wide: int, high: int) -> NDArray[np.bool_]:
+    """Islands with room for something of that size around their inner point."""
+    return np.asarray((2 * inner.reach_x >= wide) & (2 * inner.reach_y >= high))
 
 
 def _clipped(at: float, end: int) -> float:
@@ -109,7 +125,7 @@ def _inside(
 ) -> Label | None:
     """The letters on their island: large with room for its number elsewhere, small with the number on the plate, or as
     they fit; None where they do not."""
-    large, small = round(type_size(size) * 1.15), max(10, round(type_size(size) * 0.8))
+    large, small = round(type_size(size) * 1.15), _small(size)
     wide, high = 2 * float(inner.reach_x[row]), 2 * float(inner.reach_y[row])
     number = str(row + 1)
     beside = 2 * (line_height(small) + 2)  # the letters take the middle, and the number stands below or above
@@ -230,8 +246,9 @@ def _numbers(
     draw: ImageDraw.ImageDraw, rows: Sequence[int], marked: set[int], inner: InnerPoints, room: Room, size: int
 ) -> None:
     """Numbers of the islands, where they fit without touching anything; on marked ones on a plate, over the hatch."""
-    text = max(10, round(type_size(size) * 0.8))
-    for row in rows:
+    text = _small(size)
+    enough = _may_hold(inner, min(width_of(digit, text) for digit in "123456789") + 4, line_height(text))
+    for row in (row for row in rows if enough[row]):
         number = str(row + 1)
         wide, high = width_of(number, text) + 4, line_height(text)
         if inner.reach_x[row] * 2 < wide or inner.reach_y[row] * 2 < high:

@@ -39,13 +39,13 @@ def density_values(placed: Placed, picture: Picture) -> HeatValues:
     for layout, here in placed.pieces:
         uv = np.abs(uv_areas(layout.uv[:, :, here])) * (picture.width * picture.height)
         world = surface_areas(corner_columns(layout.mesh.positions, layout.mesh.triangles[here]))
-        known = (uv > 0.0) & (world > 0.0)
+        known = (uv > 0.0) & (world > 0.0) & np.isfinite(world)
         piece = slice(start, start + len(here))
         value[piece][known] = np.sqrt(uv[known] / world[known])
         area[piece] = uv
         start += len(here)
     low, high = _range(value, area)
-    middle = math.sqrt(low * high)
+    middle = math.sqrt(low) * math.sqrt(high)  # apart, since of absurd sizes the product is no number
     if high / low < _NARROWEST:
         low, high = middle / math.sqrt(_NARROWEST), middle * math.sqrt(_NARROWEST)
     return HeatValues("Texel density", "px/m", value, low, high)
@@ -70,7 +70,7 @@ def stretch_values(placed: Placed, picture: Picture) -> HeatValues:
 
 def _range(value: NDArray[np.float64], weight: NDArray[np.float64]) -> tuple[float, float]:
     """Values between which almost all of the weight lies; 1 and 1 when nothing has a value."""
-    known = np.flatnonzero(np.isfinite(value) & (weight > 0.0))
+    known = np.flatnonzero(np.isfinite(value) & (value > 0.0) & (weight > 0.0))
     if not len(known):
         return 1.0, 1.0
     order = known[np.argsort(value[known], kind="stable")]
