@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from tidegate.gate.hand_over import our_own_reports, set_aside
 from tidegate.gate.manifest import MANIFEST, faults_in
 from tidegate.gate.outcome import Outcome
 from tidegate.gate.publish import Delivered
+from tidegate.gate.stage import Source, stage
 
 
 @pytest.fixture
@@ -242,6 +244,27 @@ def test_of_a_returned_prop_dropped_back_whole_our_reports_are_kept_apart(bench:
     apart = {"crate.tidegate.json", "dropped-handed.tidegate.json", "dropped-manifest-sha256.txt"}
     assert {path for path, _, _ in delivered[2].record.files} == apart
     assert nothing_left(bench)
+
+
+@pytest.mark.parametrize("path", ["crate.obj", "maps/deep/crate.png"])
+def test_a_tree_that_goes_away_under_its_staging_is_not_made_anew(bench: Bench, path: str) -> None:
+    """What is left of an unmounted volume is a bare folder: it must not get a staging folder, by which a tree is known."""
+    source = bench.put("crate/crate.obj", b"mesh")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    record = replace(handed_record(bench), prop="crate")
+    staging = bench.layout.staging(bench.paths.delivery)
+    shutil.rmtree(staging.parent)
+    with pytest.raises(TransientFault):
+        stage(staging / "t-1", [Source(prepared.root / source.name, path)], [], record, {})
+    assert list(bench.paths.delivery.iterdir()) == []
+
+
+def handed_record(bench: Bench) -> handed.Handed:
+    other = Bench(bench.base / "other")
+    other.put("pot/pot.obj")
+    record = handed.read(only(other.through([approved("pot.obj", prop="pot")])).at)
+    assert record is not None
+    return record
 
 
 def test_a_prop_whose_report_has_the_name_of_our_record_is_delivered(bench: Bench) -> None:

@@ -89,7 +89,11 @@ class Layout:
                 self.require(tree)
         if known == wanted:
             for tree in self.paths.trees:
-                durable.make_folders(self.staging(tree))  # of a gate that was renamed
+                if not self.staging(
+                    tree
+                ).is_dir():  # of a gate that was renamed; never the tree itself, it may just have gone
+                    durable.make_folder(self.staging(tree))
+                    durable.sync_folder(tree / STAGING)
             return
         if shown(self.paths.inbox) not in known:
             durable.make_folders(self.paths.inbox)

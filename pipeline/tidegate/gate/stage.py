@@ -57,7 +57,8 @@ def stage(
     judged: path -> sha256 as it was judged; TransientFault when a file has become another one since.
     """
     durable.remove_copies(folder)
-    durable.make_folders_loosely(folder)
+    # Never what is missing above it: the tree may go away any moment, and a bare mount point must not come to look like one.
+    durable.make_folder(folder)
     home = os.fspath(folder)
     files: list[tuple[str, int, str]] = []
     for source in sorted(files_from, key=lambda source: source.path):
@@ -88,8 +89,10 @@ def stage(
 
 def _target(home: str, path: str) -> str:
     """Where a file goes, with the folder for it made."""
-    if "/" in path:
-        durable.make_folders_loosely(os.path.join(home, posixpath.dirname(path)))
+    for inner in reversed(_folders([path])):
+        at = Path(home, inner)
+        if not at.is_dir():
+            durable.make_folder(at)
     return os.path.join(home, path)
 
 
