@@ -79,3 +79,12 @@ class Bench:
             for path in sorted(root.rglob("*"))
             if path.is_file() and not path.is_relative_to(self.paths.work)
         }
+
+    def claimed(self) -> dict[str, bytes]:
+        """Files under the claims, by their path in the claim."""
+        top = self.layout.claimed
+        return {
+            p.relative_to(top).as_posix().split("/", 1)[1]: p.read_bytes()
+            for p in sorted(top.rglob("*"))
+            if p.is_file()
+        }

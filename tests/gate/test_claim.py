@@ -19,18 +19,11 @@ def bench(tmp_path: Path) -> Bench:
     return Bench(tmp_path)
 
 
-def claimed(bench: Bench) -> dict[str, bytes]:
-    top = bench.layout.claimed
-    return {
-        p.relative_to(top).as_posix().split("/", 1)[1]: p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()
-    }
-
-
 def test_a_folder_is_taken_whole_and_its_place_in_the_inbox_goes(bench: Bench) -> None:
     bench.put("crate/crate.obj", b"mesh")
     bench.put("crate/maps/a.png", b"map")
     taken = bench.claim()
-    assert claimed(bench) == {"drop/crate/crate.obj": b"mesh", "drop/crate/maps/a.png": b"map"}
+    assert bench.claimed() == {"drop/crate/crate.obj": b"mesh", "drop/crate/maps/a.png": b"map"}
     assert list(bench.paths.inbox.iterdir()) == []
     assert ticket.read(bench.layout.ticket_file(taken.ticket)) == taken
     assert claim.complete(taken, bench.layout)
@@ -64,7 +57,7 @@ def test_a_drop_that_changes_meanwhile_goes_back_whole(bench: Bench, change: str
         claim.claim(taken, bench.layout, bench.rules)
     assert bench.files("inbox") == before
     assert list(bench.layout.tickets.iterdir()) == []
-    assert claimed(bench) == {}
+    assert bench.claimed() == {}
 
 
 def test_a_writer_who_holds_on_is_noticed(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -94,7 +87,7 @@ def test_hard_links_are_broken(bench: Bench, tmp_path: Path) -> None:
     os.link(mesh, bench.paths.inbox / "crate/b.obj")
     bench.claim()
     (tmp_path / "elsewhere").write_bytes(b"changed by others")
-    assert claimed(bench) == {"drop/crate/b.obj": b"mesh", "drop/crate/crate.obj": b"mesh"}
+    assert bench.claimed() == {"drop/crate/b.obj": b"mesh", "drop/crate/crate.obj": b"mesh"}
 
 
 def test_take_may_be_repeated_from_any_number_of_moves(bench: Bench) -> None:
@@ -109,7 +102,7 @@ def test_take_may_be_repeated_from_any_number_of_moves(bench: Bench) -> None:
         Path(move.source).rename(target)
         assert not claim.complete(taken, bench.layout) or done == 3
     claim.take(taken, bench.layout, bench.rules)
-    assert claimed(bench) == {f"drop/crate/{number}.obj": b"%d" % number for number in range(4)}
+    assert bench.claimed() == {f"drop/crate/{number}.obj": b"%d" % number for number in range(4)}
     assert list(bench.paths.inbox.iterdir()) == []
 
 
@@ -156,7 +149,7 @@ def test_a_file_that_people_take_hold_of_while_it_is_copied_is_there_once(
         "append": {"crate/crate.obj": b"mesh, and more"},
     }[people]
     assert bench.files("inbox") == {"crate/a.png": b"map", **became}
-    assert claimed(bench) == {}
+    assert bench.claimed() == {}
 
 
 def test_a_copy_whose_source_we_removed_is_never_let_go(
@@ -176,7 +169,7 @@ def test_a_copy_whose_source_we_removed_is_never_let_go(
     monkeypatch.setattr(durable, "sync_folder", failing)
     with pytest.raises(TransientFault):
         claim.claim(taken, bench.layout, bench.rules)
-    assert claimed(bench) == {"drop/crate/crate.obj": b"mesh"}
+    assert bench.claimed() == {"drop/crate/crate.obj": b"mesh"}
 
 
 def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:
@@ -184,7 +177,7 @@ def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:
     for name in names:
         bench.put(f"crate/{name}", b"x")
     taken = bench.claim()
-    assert set(claimed(bench)) == {f"drop/crate/{name}" for name in names}
+    assert set(bench.claimed()) == {f"drop/crate/{name}" for name in names}
     assert ticket.read(bench.layout.ticket_file(taken.ticket)) == taken
 
 

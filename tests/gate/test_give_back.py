@@ -27,13 +27,6 @@ def bench(tmp_path: Path) -> Bench:
     return Bench(tmp_path)
 
 
-def claimed(bench: Bench) -> dict[str, bytes]:
-    top = bench.layout.claimed
-    return {
-        p.relative_to(top).as_posix().split("/", 1)[1]: p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()
-    }
-
-
 def killed_at(number: int, monkeypatch: pytest.MonkeyPatch, step: str, does: Callable[[], object]) -> None:
     """Run until just before the given call of a primitive disk step, counted from 1."""
     real, calls = getattr(durable, step), [0]
@@ -57,13 +50,13 @@ def test_nothing_is_given_back_below_the_mount_point_of_an_inbox_that_is_gone(be
     with pytest.raises(TransientFault, match="the inbox is gone"):
         give_back.give_back(taken, bench.layout)
     assert not bench.paths.inbox.exists()
-    assert (claimed(bench), ticket.read(bench.layout.ticket_file(taken.ticket))) == (
+    assert (bench.claimed(), ticket.read(bench.layout.ticket_file(taken.ticket))) == (
         {"drop/crate/crate.obj": b"mesh"},
         taken,
     )
     volume.rename(bench.paths.inbox)
     give_back.give_back(taken, bench.layout)
-    assert (bench.files("inbox"), claimed(bench)) == ({"crate/crate.obj": b"mesh"}, {})
+    assert (bench.files("inbox"), bench.claimed()) == ({"crate/crate.obj": b"mesh"}, {})
 
 
 @pytest.mark.parametrize("again", ["give back", "take"])
@@ -89,7 +82,7 @@ def test_giving_back_to_another_volume_cut_short_leaves_a_file_once(bench: Bench
         else {"crate/crate.obj": b"mesh"}
     )
     assert bench.files("inbox") == stays
-    assert claimed(bench) == {}
+    assert bench.claimed() == {}
 
 
 @pytest.mark.parametrize("again", ["crate.obj", "maps/b.png", "new.png", "new.part"])
@@ -102,7 +95,7 @@ def test_a_drop_is_not_put_back_into_a_newer_one(bench: Bench, again: str) -> No
     with pytest.raises(TransientFault, match="its name is in use in the inbox again"):
         give_back.put_back(taken, bench.layout, bench.rules)
     assert bench.files("inbox") == {f"crate/{again}": b"newer"}
-    assert claimed(bench) == {"drop/crate/crate.obj": b"mesh", "drop/crate/maps/b.png": b"map"}
+    assert bench.claimed() == {"drop/crate/crate.obj": b"mesh", "drop/crate/maps/b.png": b"map"}
     assert bench.layout.ticket_file(taken.ticket).exists()
     (bench.paths.inbox / f"crate/{again}").unlink()
     give_back.put_back(taken, bench.layout, bench.rules)
@@ -116,7 +109,7 @@ def test_what_the_drop_itself_left_in_its_folder_does_not_keep_it_from_going_bac
     taken = bench.claim()
     give_back.put_back(taken, bench.layout, bench.rules)
     assert (bench.paths.inbox / "crate/crate.obj").read_bytes() == b"mesh"
-    assert (claimed(bench), list(bench.layout.tickets.iterdir())) == ({}, [])
+    assert (bench.claimed(), list(bench.layout.tickets.iterdir())) == ({}, [])
 
 
 def test_a_drop_taken_by_half_goes_back_to_its_other_half(bench: Bench) -> None:
@@ -190,7 +183,7 @@ def test_where_every_name_is_taken_the_file_stays_claimed(bench: Bench) -> None:
         bench.put(f"{name}/crate.obj", b"another")
     with pytest.raises(PermanentFault, match="no free name"):
         give_back.give_back(taken, bench.layout)
-    assert claimed(bench) == {"drop/crate/crate.obj": b"old"}
+    assert bench.claimed() == {"drop/crate/crate.obj": b"old"}
     (bench.paths.inbox / f"{beside}-99/crate.obj").unlink()
     give_back.give_back(taken, bench.layout)
     assert bench.files("inbox")[f"{beside}-99/crate.obj"] == b"old"
@@ -210,7 +203,7 @@ def test_killed_on_the_way_back_it_goes_on_where_it_was(
     killed_at(2 * number, monkeypatch, "move_new", lambda: give_back.give_back(taken, bench.layout))
     if number == 1:
         claim.take(taken, bench.layout, bench.rules)  # what the next start does
-        assert len(claimed(bench)) == 3, "nothing had gone back: it is judged"
+        assert len(bench.claimed()) == 3, "nothing had gone back: it is judged"
         return
     with pytest.raises(Changed):
         claim.take(taken, bench.layout, bench.rules)
@@ -219,7 +212,7 @@ def test_killed_on_the_way_back_it_goes_on_where_it_was(
         for folder, word in (("crate", b"new "), (f"crate~{taken.ticket}", b"old "))
         for each in ("a.png", "b.png", "crate.obj")
     }
-    assert (claimed(bench), list(bench.layout.tickets.iterdir())) == ({}, [])
+    assert (bench.claimed(), list(bench.layout.tickets.iterdir())) == ({}, [])
 
 
 def part_in(folder: Path, data: bytes, name: str = CUT_SHORT) -> Path:
