@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clusters import clusters
+from .reductions import REDUCTIONS
 from .resample import eight_bit, reduced
 from .samples import Image, as_channels
 from .strips import strips
 
 TOLERANCE = 2  # codes of 8 bits at equal size: rounding when layers are merged
 SCALED_TOLERANCE = 7  # codes, of 3 x 3 means, when one of the two had to be reduced by a filter of ours
+WORTH_ANOTHER = 0.0002  # share of texels that differ above which another way of reducing is tried
 LOSSY_BLOCK = (
     8  # texels a side of the means that are compared where the flat map is lossy: JPEG keeps those of its blocks
 )
@@ -71,17 +73,42 @@ def compare_master(
     wire: (H, W) of the flat map, True on the layout's lines. tolerance: codes of 8 bits, by default TOLERANCE or, when
     one of the two had to be reduced, SCALED_TOLERANCE of their 3 x 3 means, more where the contrast is high.
     lossy: the flat map was packed with loss, so means of LOSSY_BLOCK x LOSSY_BLOCK texels are compared.
+    One that is larger is reduced in every usual way until it agrees; else by the one that comes nearest.
     """
     merged, flat = as_channels(merged), as_channels(flat)
     size = min(merged.shape[:2], flat.shape[:2])
     if merged.shape[0] * flat.shape[1] != merged.shape[1] * flat.shape[0]:
         return MasterComparison(False, size[::-1], False, 0.0, 0, 0.0, (), (), None, None)
-    scaled = merged.shape != flat.shape and merged.shape[:2] != flat.shape[:2]
-    full_width, full_height = flat.shape[1], flat.shape[0]
+    if merged.shape[:2] == flat.shape[:2]:
+        return _at_one_size(merged, flat, (flat.shape[1], flat.shape[0]), False, wire, tolerance, worst, lossy)
+    nearest: MasterComparison | None = None
+    for way in REDUCTIONS:
+        one, two = (image if image.shape[:2] == size else way(image, *size) for image in (merged, flat))
+        found = _at_one_size(one, two, (flat.shape[1], flat.shape[0]), True, wire, tolerance, worst, lossy)
+        if nearest is None or found.differing < nearest.differing:
+            nearest = found
+        if nearest.differing <= WORTH_ANOTHER:
+            break
+    assert nearest is not None  # REDUCTIONS is not empty
+    return nearest
+
+
+def _at_one_size(
+    merged: Image,
+    flat: Image,
+    full: tuple[int, int],
+    scaled: bool,
+    wire: NDArray[np.bool_] | None,
+    tolerance: int | None,
+    worst: int,
+    lossy: bool,
+) -> MasterComparison:
+    """Both at the size at which they are compared. full: width, height of the flat map. scaled: one of them was reduced to it."""
+    size = (flat.shape[0], flat.shape[1])
+    full_width, full_height = full
     blocks = lossy and not scaled and not any(side % LOSSY_BLOCK for side in size)
     if lossy:
         scaled, size = True, (max(size[0] // LOSSY_BLOCK, 1), max(size[1] // LOSSY_BLOCK, 1))
-    if scaled:
         merged, flat = reduced(merged, *size), reduced(flat, *size)
     usual, slack = (SCALED_TOLERANCE, SCALED_SLACK) if scaled else (TOLERANCE, None)
     if blocks:
