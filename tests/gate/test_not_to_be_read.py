@@ -95,7 +95,7 @@ def test_a_folder_handed_over_that_cannot_be_read_is_not_gone(tmp_path: Path, un
     with pytest.raises(TransientFault):
         publish._find(entry, first.at.parent)
     with pytest.raises(TransientFault):
-        publish.is_in_place(entry)
+        publish.is_in_place(entry, bench.layout)
 
 
 def _tried_again(bench: Bench) -> tuple[publish.Delivered, ...]:

@@ -49,7 +49,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     copied: list[Move] = []
     try:
         _take_completed(taken, layout)
-        made = [folder for target in _targets(taken, home) for folder in durable.make_folders_loosely(target)]
+        made = [folder for target in _targets(taken, home) for folder in _make(target, layout)]
         for folder in sorted({folder.parent for folder in made}):
             durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
         remove_parts(home)
@@ -155,7 +155,7 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
         return  # an earlier try did it
     if not folder.is_dir():
         raise _changed(folder, "the returned prop that it completes is gone")
-    durable.make_folders(away.parent)
+    durable.make_folders(away.parent, below=away.parents[2])
     durable.move_new(folder, away)
     durable.sync_folder(away.parent)
     durable.sync_folder(folder.parent)
@@ -191,6 +191,11 @@ def _sync(taken: Ticket, home: Path) -> None:
     for folder in sorted({os.path.dirname(move.source) for move in taken.moves}):
         if os.path.isdir(folder):
             durable.sync_folder(folder)
+
+
+def _make(target: str, layout: Layout) -> list[Path]:
+    """Folders of a claim. The work folder's volume may go away any moment: nothing is moved to a place made anew."""
+    return durable.make_folders_loosely(target, below=layout.claimed)
 
 
 def _targets(taken: Ticket, home: Path) -> list[str]:

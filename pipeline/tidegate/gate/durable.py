@@ -52,17 +52,21 @@ def make_folder(path: Path) -> None:
             raise _taken(path) from None
 
 
-def make_folders(path: Path | str) -> None:
-    """Make a folder and whatever is missing above it, all durable. Being there already is fine."""
-    for folder in make_folders_loosely(path):
+def make_folders(path: Path | str, *, below: Path | str = "") -> None:
+    """Make a folder and whatever is missing above it, all durable. Being there already is fine.
+
+    below: a folder above it, or itself, that is there as long as its volume is; neither that nor anything above it is made.
+    What is made where a volume is not mounted, and moved there, would be hidden once it is.
+    """
+    for folder in make_folders_loosely(path, below=below):
         sync_folder(folder.parent)
 
 
-def make_folders_loosely(path: Path | str) -> list[Path]:
+def make_folders_loosely(path: Path | str, *, below: Path | str = "") -> list[Path]:
     """As `make_folders`, without syncing: for folders whose parents are synced later. Gives those made, topmost first."""
     missing: list[str] = []
-    at = os.fspath(path)
-    while not os.path.isdir(at):
+    at, top = os.fspath(path), os.fspath(below)
+    while at != top and not os.path.isdir(at):
         missing.append(at)
         above = os.path.dirname(at)
         if above in (at, ""):

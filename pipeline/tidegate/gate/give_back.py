@@ -74,7 +74,7 @@ def give_back(taken: Ticket, layout: Layout) -> None:
             durable.sync_folder(there.parent)  # from here on it is the only one
             durable.remove_file(claimed)  # a copy whose source was not removed yet, or given back by an earlier try
             continue
-        _move_to_first_free(claimed, _places(move, taken, layout))
+        _move_to_first_free(claimed, _places(move, taken, layout), _stays(move, taken, layout))
     _give_completed_back(taken, layout)
     remove_parts(home)
     remove_empty(home)
@@ -100,7 +100,8 @@ def put_taken_back(away: Path) -> Path | None:
     with disk_step("could not read the record of a returned prop", away):
         record = handed.read(away, raising=True)
     name = f"{record.prop}-{record.ticket}" if record else away.name
-    at = _move_to_first_free(away, _numbered(away.parents[2] / name, away.name))
+    tree = away.parents[2]
+    at = _move_to_first_free(away, _numbered(tree / name, away.name), tree)
     durable.sync_folder(away.parent)
     return at
 
@@ -165,14 +166,24 @@ def _give_completed_back(taken: Ticket, layout: Layout) -> None:
     if not is_folder(away):
         require_returned(taken, layout)  # it went meanwhile, and what was taken along with it?
         return
-    _move_to_first_free(away, _numbered(Path(taken.completes), taken.ticket))
+    place = Path(taken.completes)
+    _move_to_first_free(away, _numbered(place, taken.ticket), place.parent)
     durable.sync_folder(away.parent)
+
+
+def _stays(move: Move, taken: Ticket, layout: Layout) -> Path:
+    """The folder above the places of a file that is there as long as their volume is."""
+    return taken_folder(taken, layout).parent if _is_of_completed(move, taken, layout) else layout.paths.inbox
+
+
+def _is_of_completed(move: Move, taken: Ticket, layout: Layout) -> bool:
+    return bool(taken.completes) and Path(move.source).is_relative_to(taken_folder(taken, layout))
 
 
 def _places(move: Move, taken: Ticket, layout: Layout) -> Iterator[Path]:
     """Where a claimed file may go back to, best first. A file of a returned prop goes back to that, and nowhere else."""
     source, inbox = Path(move.source), layout.paths.inbox
-    if taken.completes and source.is_relative_to(taken_folder(taken, layout)):
+    if _is_of_completed(move, taken, layout):
         yield from _numbered(source, taken.ticket)
         return
     yield source
@@ -197,13 +208,16 @@ def _short(name: str) -> str:
     return os.fsencode(name)[:150].decode("utf-8", "ignore")
 
 
-def _move_to_first_free(source: Path, places: Iterable[Path]) -> Path:
-    """Move a file or folder of ours onto the first of the names that is free, from another volume by a copy."""
+def _move_to_first_free(source: Path, places: Iterable[Path], stays: Path) -> Path:
+    """Move a file or folder of ours onto the first of the names that is free, from another volume by a copy.
+
+    stays: a folder above the places that is never made anew: where it is gone, its volume is.
+    """
     first = None
     for place in places:
         first = first or place
         try:
-            durable.make_folders(place.parent)
+            durable.make_folders(place.parent, below=stays)
         except PermanentFault:
             continue  # a file has the name of the folder by now
         with disk_step("could not look at a folder to give files back to", place.parent):

@@ -118,7 +118,7 @@ def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozen
         note = handing.read(file)
     except PermanentFault:
         return (), frozenset()
-    stand = tuple(entry for entry in note.entries if is_in_place(entry))
+    stand = tuple(entry for entry in note.entries if is_in_place(entry, layout))
     fall = [entry for entry in note.entries if entry not in stand]
     needed = {path for entry in fall for path, _, _ in entry.record.files}
     roots = ("", f"{ticket.drop_folder}/")

@@ -48,7 +48,7 @@ def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
     root = claimed / ticket.drop_folder
     if ticket.kind == "archive":
         root = _unpacked(ticket, claimed, layout, rules)
-    durable.make_folders(root)
+    durable.make_folders(root, below=layout.claimed)
     context = DropContext(
         ticket=ticket.ticket,
         gate=ticket.gate,
@@ -90,7 +90,7 @@ def refuse_archive(
 def _unpacked(ticket: Ticket, claimed: Path, layout: Layout, rules: GateRules) -> Path:
     home = layout.unpacked / ticket.ticket
     durable.remove_copies(home)
-    durable.make_folders(home)
+    durable.make_folders(home, below=layout.unpacked)
     archive = next(iter(sorted((claimed / ARCHIVE).iterdir())))
     root = home / ticket.drop
     unpack(archive, root, rules.archive_limits)

@@ -50,8 +50,9 @@ def publish(note: Note, layout: Layout, enter: Callable[[tuple[Delivered, ...]],
     return delivered
 
 
-def is_in_place(entry: Entry) -> bool:
+def is_in_place(entry: Entry, layout: Layout) -> bool:
     """Whether an entry needs no move any more and every byte of it is proven. Raises GateFault where it cannot be read."""
+    layout.require(Path(entry.tree))
     with disk_step("could not read what was handed over", entry.same_as or entry.folder):
         if entry.same_as:
             return not faults_in(Path(entry.same_as), raising=True)
@@ -71,13 +72,17 @@ def _place(entry: Entry, layout: Layout) -> Delivered:
     staging, folder = Path(entry.staging), Path(entry.folder)
     layout.require(Path(entry.tree))
     if staging.is_dir():
-        durable.make_folders(folder)
+        durable.make_folders(folder, below=entry.tree)
         at = _move_to_free(staging, folder, entry)
         durable.sync_folder(folder)
         durable.sync_folder(staging.parent)
         _prove(at, entry)
     else:
-        at = _find(entry, folder)
+        try:
+            at = _find(entry, folder)
+        except PermanentFault:
+            layout.require(Path(entry.tree))  # or is it only out of reach since it was looked at above?
+            raise
         durable.sync_folder(folder)
         _prove_whole(at, entry)
     return Delivered(entry.record, at, _number(at) if not entry.name else 0, False)
