@@ -233,17 +233,6 @@ def test_faces_without_a_place_on_the_layout_are_said_to_be_not_drawable() -> No
     assert NOT_DRAWABLE not in told(Finding("missing-map", "error", "no map", Place(material="planks")))
 
 
-@pytest.mark.parametrize("bold", [False, True])
-@pytest.mark.parametrize("text", ["error mirrored", "4 x", "A B"])
-def test_words_stand_apart_and_take_the_room_they_are_said_to(text: str, bold: bool) -> None:
-    size = 16
-    image = Image.new("RGB", (300, 40), PAPER)
-    write(ImageDraw.Draw(image), (10, 5), text, INK, size, bold=bold)
-    columns = np.flatnonzero((np.asarray(image) != PAPER).any(axis=(0, 2)))
-    assert columns[0] >= 10 and columns[-1] <= 10 + width_of(text, size) + bold
-    assert np.diff(columns).max() - 1 >= 0.25 * size  # free pixels between the words
-
-
 def lone(letter: str) -> Mark:
     return Mark(Finding("x", "error", "x"), letter, INK, "rising", np.zeros(0, np.int64))
 

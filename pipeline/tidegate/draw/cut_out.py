@@ -93,7 +93,7 @@ def _sheet(number: int, finding: Finding, panels: Sequence[Panel]) -> Image.Imag
     across = sum(wide) + 2 * _ROOM * (len(panels) - 1)
     sheet = Image.new("RGB", (across + 2 * _ROOM, high + head + 2 * _ROOM), PAPER)
     pen = ImageDraw.Draw(sheet)
-    title = shortened(f"{letter_of(number, finding)}  {finding.place.map}", _TEXT, across)
+    title = shortened(f"{letter_of(number, finding)}  {finding.place.map}", _TEXT, across, bold=True)
     write(pen, (_ROOM, _ROOM), title, INK, _TEXT, bold=True)
     x = _ROOM
     for panel, lines, room in zip(panels, told, wide, strict=True):

@@ -147,7 +147,9 @@ def _lines(letters: Sequence[str]) -> tuple[str, ...]:
 def _plate(lines: Sequence[str], number: str, text: int) -> tuple[int, int]:
     """Width and height of a plate in pixels."""
     rows = [*lines, number] if number else lines
-    return max(width_of(line, text) for line in rows) + text, line_height(text) * len(rows) + text // 2
+    return max(width_of(line, text, bold=line != number) for line in rows) + round(0.8 * text), line_height(text) * len(
+        rows
+    ) + text // 2
 
 
 def _anchors(

@@ -132,7 +132,7 @@ def header(sheet: Image.Image, facts: Facts, picture: Picture | None, size: int,
     text, edge = type_size(size), margin(size)
     draw = ImageDraw.Draw(sheet)
     room = sheet.width - 2 * edge
-    title = shortened(facts.prop.name, round(text * 1.5), room)
+    title = shortened(facts.prop.name, round(text * 1.5), room, bold=True)
     write(draw, (edge, edge), title, INK, round(text * 1.5), bold=True)
     told = f"{about(picture)} - {what}" if picture is not None else "no UV layout to draw"
     write(draw, (edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, text)

@@ -38,6 +38,7 @@ class Line(NamedTuple):
     indent: int
     ink: Color
     size: int
+    bold: bool = False
 
 
 class Block(NamedTuple):
@@ -80,7 +81,7 @@ def _entry(entry: Entry, size: int, width: int) -> Block:
     head = f"{finding.level} {finding.check}".strip()
     if finding.cause:
         head += f" (follows from {finding.cause})"
-    lines = [Line(text, indent, INK, size) for text in wrapped(head, size, width - indent)]
+    lines = [Line(text, indent, INK, size, bold=True) for text in wrapped(head, size, width - indent, bold=True)]
     lines += [Line(text, indent, INK, size) for text in wrapped(finding.message, size, width - indent)]
     if not entry.marked and finding.place.mesh and finding.place.uv_layer is not None and not finding.place.islands:
         lines.append(Line(NOT_DRAWABLE, indent, FAINT_INK, size))
@@ -114,8 +115,7 @@ def draw_block(picture: Image.Image, x: int, y: int, block: Block, size: int) ->
         draw_swatch(picture, (x, y, x + swatch_size(size)[0], y + swatch_size(size)[1]), block.entry, size)
     down = y
     for line in block.lines:
-        bold = block.entry is not None and line is block.lines[0]
-        write(draw, (x + line.indent, down), line.text, line.ink, line.size, bold=bold)
+        write(draw, (x + line.indent, down), line.text, line.ink, line.size, bold=line.bold)
         down += line_height(line.size)
 
 
@@ -136,12 +136,12 @@ def draw_swatch(picture: Image.Image, box: Box, entry: Entry, size: int) -> None
 def draw_letter(picture: Image.Image, box: Box, lines: Sequence[str], size: int) -> None:
     """Letters in the middle of a box, on a plate of paper that is just large enough."""
     draw = ImageDraw.Draw(picture)
-    wide = max(width_of(line, size) for line in lines)
+    wide = max(width_of(line, size, bold=True) for line in lines)
     high = line_height(size) * len(lines)
     left, top = (box[0] + box[2] - wide) // 2, (box[1] + box[3] - high) // 2
     draw.rectangle((left - 2, top, left + wide + 1, top + high - 1), PAPER)
     for number, line in enumerate(lines):
-        x = (box[0] + box[2] - width_of(line, size)) // 2
+        x = (box[0] + box[2] - width_of(line, size, bold=True)) // 2
         y = top + number * line_height(size) + line_height(size) // 2
         write(draw, (x, y), line, INK, size, anchor="lm", bold=True)
 
