@@ -79,7 +79,8 @@ def measure(
         beside = _side_by_side(surfaces)
         more["parts"] = parts = plain_parts(prop, surfaces)
         more.update(_surfaces(prop, parts, surfaces, groups))
-    ahead = Meanwhile(lambda: [body.ahead() for body in more.get("topology", ())], beside=beside)
+    of_meshes = (*more.get("topology", ()), *more.get("shading", ()))
+    ahead = Meanwhile(lambda: [body.ahead() for body in of_meshes], beside=beside)
     if "islands" in groups:
         from tidegate.measure.islands import measure_islands
         from tidegate.measure.pictures import pictures_of
@@ -95,18 +96,21 @@ def measure(
             Layout(laid.part, laid.layer, mesh_parts[laid.part], laid.uv, laid.corners, laid.island) for laid in layouts
         )
         more.update(parts=parts, islands=columns, pictures=pictures, layouts=drawn)
-        if "coverage" in groups:
-            more.update(_texels(columns, pictures, layouts, mesh_parts, groups))
         if "unfolding" in groups:
             from tidegate.measure.unfolding import Unfolding
 
-            more["unfolding"] = Unfolding(columns, layouts)
+            more["unfolding"] = unfolding = Unfolding(columns, layouts)
+            of_layouts = Meanwhile(unfolding.ahead, beside=beside)
+        if "coverage" in groups:
+            more.update(_texels(columns, pictures, layouts, mesh_parts, groups))
         if "cuts" in groups:
             from tidegate.measure.cuts import measure_cuts
 
             more["cuts"] = measure_cuts(parts, layouts, mesh_parts)
     if beside:
         ahead.result()
+        if "unfolding" in groups:
+            of_layouts.result()
     parts = more.get("parts", ())
     if reader is not None and groups & OF_PIXELS:
         if "pixels" in groups:

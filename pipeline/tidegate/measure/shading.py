@@ -54,9 +54,27 @@ class Shading:
             return np.zeros(0)
         used = np.zeros(len(normals) + 1, np.bool_)
         used[corners.reshape(-1)] = True
-        lengths = np.full(len(normals), np.nan)
-        lengths[used[:-1]] = np.nan_to_num(normal_lengths(normals[used[:-1]]), nan=0.0, posinf=0.0)
+        lengths = np.nan_to_num(self._norms, nan=0.0, posinf=0.0)
+        lengths[~used[:-1]] = np.nan
         return lengths
+
+    @cached_property
+    def _norms(self) -> NDArray[np.float64]:
+        """(p,) length of every normal, used or not."""
+        return np.zeros(0) if self._mesh.normals is None else normal_lengths(self._mesh.normals)
+
+    @cached_property
+    def _lean(self) -> NDArray[np.float64]:
+        """(m,) twice the area of each triangle times the cosine of the normal that leans away from its face farthest, near
+        enough to tell which ones have to be measured. NaN without a normal or its direction."""
+        normals, corners = self._mesh.normals, self._mesh.normal_triangles
+        if normals is None or corners is None or not len(normals):
+            return np.full(len(self._mesh.triangles), np.nan)
+        return _farthest_cosine(self._surface.faces, normals, corners, self._norms)
+
+    def ahead(self) -> None:
+        """Measures what rules start from, so that it is at hand when they ask."""
+        self._lengths, self._lean  # noqa: B018 - measured when first asked for, and kept
 
     @cached_property
     def zero(self) -> Spots:
@@ -95,7 +113,8 @@ class Shading:
             return np.zeros(0, np.int64)
         xyz = self._surface.xyz
         # Most normals stand clear of the limit: only what comes near it is measured as an angle.
-        near = np.flatnonzero(_reaches(self._surface.faces, normals, corners, degrees - NEAR))
+        reach = np.sqrt(sum_of_squares(self._surface.faces)) * np.cos(np.radians(degrees - NEAR))
+        near = np.flatnonzero(self._lean < reach)
         return near[normal_to_face(xyz[:, :, near], normals, corners[near]) > degrees]
 
     @cached_property
@@ -140,22 +159,20 @@ class Shading:
         return Spots(len(rows), spots_of(points).point)
 
 
-def _reaches(
-    face: NDArray[np.float64], normals: NDArray[np.float64], corners: NDArray[np.int32], degrees: float
-) -> NDArray[np.bool_]:
-    """(m,) whether a corner's normal leans away by more than so many degrees. face: (3, m) cross products."""
-    slope = np.cos(np.radians(degrees))
-    sizes = np.sqrt(sum_of_squares(face)) * slope
-    axes = [np.ascontiguousarray(normals[:, axis]) for axis in range(3)]
-    lengths = normal_lengths(normals)
-    leans = np.zeros(face.shape[1], np.bool_)
-    for corner in range(3):
-        rows = corners[:, corner].astype(np.int64)
-        along = face[0] * axes[0].take(rows, mode="wrap")
-        along += face[1] * axes[1].take(rows, mode="wrap")
-        along += face[2] * axes[2].take(rows, mode="wrap")
-        leans |= along < sizes * lengths.take(rows, mode="wrap")
-    return leans
+def _farthest_cosine(
+    face: NDArray[np.float64], normals: NDArray[np.float64], corners: NDArray[np.int32], norms: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """(m,) least over the corners of face times normal. face: (3, m) cross products."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        axes = [normals[:, axis] / norms for axis in range(3)]
+        least: NDArray[np.float64] = np.full(face.shape[1], np.inf)
+        for corner in range(3):
+            rows = corners[:, corner].astype(np.int64)
+            along = face[0] * axes[0].take(rows, mode="wrap")
+            along += face[1] * axes[1].take(rows, mode="wrap")
+            along += face[2] * axes[2].take(rows, mode="wrap")
+            np.fmin(least, along, out=least)
+    return least
 
 
 def measure_shading(prop: Prop, parts: Sequence[PartFacts], surfaces: Sequence[Surface]) -> tuple[Shading, ...]:

@@ -129,6 +129,12 @@ class Unfolding:
         self._layouts = tuple(layouts)
         self.layers = tuple(LayerTriangles(columns, laid) for laid in layouts)
 
+    def ahead(self) -> None:
+        """Measures what rules start from, so that it is at hand when they ask."""
+        self.flat, self.judged_surface  # noqa: B018 - measured when first asked for, and kept
+        for layer in self.layers:
+            layer.density_reach  # noqa: B018 - the same
+
     @cached_property
     def judged_surface(self) -> NDArray[np.float64]:
         """(i,) square metres of triangles whose stretch is defined."""
