@@ -24,13 +24,15 @@ def flat(*color: int, side: int = 64) -> np.ndarray:
     ("slot", "image", "level"),
     [
         ("base_color", flat(0, 0, 0), ""),
-        ("base_color", flat(255, 255, 255), ""),
+        ("base_color", flat(255, 255, 255), "warning"),  # a white ball
+        ("base_color", flat(255, 255, 255, 255), "warning"),
+        ("base_color", flat(255, 255, 255, 0), ""),
         ("base_color", flat(90, 80, 70, 0), ""),
         ("base_color", flat(90, 80, 70), "warning"),
         ("base_color", PAINT, None),
         ("normal", flat(0, 0, 0), ""),
         ("normal", flat(128, 128, 255), None),  # no relief is a statement
-        ("roughness", flat(0), ""),
+        ("roughness", flat(0), "warning"),  # a mirror
         ("roughness", flat(255), "warning"),  # rough all over, or an empty canvas
         ("roughness", flat(128), None),
         ("metalness", flat(0), None),  # no metal, all metal
@@ -38,6 +40,9 @@ def flat(*color: int, side: int = 64) -> np.ndarray:
         ("occlusion", flat(255), None),
         ("occlusion", flat(0), ""),
         ("emission", flat(0, 0, 0), None),
+        ("emission", flat(255, 255, 255), "warning"),  # a lamp
+        ("specular", flat(255, 255, 255), None),
+        ("specular", flat(0, 0, 0), "warning"),
         ("opacity", flat(0), ""),
         ("opacity", flat(255), None),
     ],
@@ -55,6 +60,23 @@ def test_white_that_the_material_tints_is_meant(tint: tuple[float, float, float]
     maps = {"base_color": flat(color, color, color)}
     prop = wearing(maps, material=replace(OAK, tint=tint))
     assert len(told("looks-unsaved", prop, pictures_of(maps))) == amount
+
+
+def test_black_base_color_may_be_meant_where_the_same_material_gives_light() -> None:
+    maps = {"base_color": flat(0, 0, 0), "emission": PAINT}
+    (one,) = told("looks-unsaved", wearing(maps), pictures_of(maps))
+    assert (one.level, one.message.partition(" is ")[2]) == ("warning", "fully black: nothing is painted on it")
+
+
+@pytest.mark.parametrize(("mode", "level"), [("opaque", "warning"), ("mask", ""), ("blend", "")])
+def test_paint_under_an_alpha_that_is_clear_all_over(mode: str, level: str) -> None:
+    maps = {"base_color": np.dstack([PAINT, np.zeros((64, 64), np.uint8)])}
+    prop = wearing(maps, material=replace(OAK, alpha_mode=mode))
+    (one,) = told("looks-unsaved", prop, pictures_of(maps))
+    assert one.level == level
+    assert "has colors, but its alpha is 0 all over" in one.message
+    maps["base_color"][9, 9, 3] = 1
+    assert told("looks-unsaved", prop, pictures_of(maps)) == []
 
 
 def test_one_stray_texel_and_swatches() -> None:
