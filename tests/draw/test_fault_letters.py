@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from PIL import Image, ImageDraw
 
 from tests.draw.laid_out import Panel, panel_facts
 from tidegate import checks
@@ -17,10 +16,9 @@ from tidegate.draw.fault_sheet import fault_sheets
 from tidegate.draw.labels import Label, overlap
 from tidegate.draw.legend import NOT_DRAWABLE, Entry, blocks
 from tidegate.draw.marks import Mark, marks_on, style_of
-from tidegate.draw.palette import INK, PAPER
+from tidegate.draw.palette import INK
 from tidegate.draw.placed import place
 from tidegate.draw.rings import small_spots
-from tidegate.draw.text import width_of, write
 from tidegate.model.check import Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place, Shown

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -242,6 +243,37 @@ class TestWhatLiesWhere:
         missing = Finding("missing-map", "error", "no map", Place(material="planks", slot="base_color"))
         (mark,) = marks_on(facts, facts.pictures[0], [missing])
         assert mark.rows.tolist() == [0]
+
+    def test_a_material_that_lacks_the_file_it_names_is_marked(self) -> None:
+        facts = panel_facts(Panel(0.1, 0.1, 0.5, 0.5), size=None)
+        place = Place(map="planks_base_color.png", material="planks", slot="base_color")
+        (mark,) = marks_on(facts, facts.pictures[0], [Finding("missing-texture-file", "error", "not there", place)])
+        assert mark.rows.tolist() == [0]
+
+    def test_the_pivot_lies_nowhere_on_a_layout(self) -> None:
+        facts = panel_facts(Panel(0.1, 0.1, 0.3, 0.3))
+        pivot = Finding("pivot-out-of-place", "warning", "off", Place(file="crate.glb", point=(0.0, 0.0, 0.0)))
+        assert marks_on(facts, facts.pictures[0], [pivot]) == []
+
+    def test_a_cause_without_a_place_stands_before_what_follows_from_it(self, drawn: Drawn) -> None:
+        facts = panel_facts(Panel(0.1, 0.1, 0.3, 0.3), Panel(0.5, 0.5, 0.8, 0.8))
+        findings = lettered(
+            [
+                Finding("name-out-of-form", "error", "a name", Place()),
+                finding_on(facts, 1),
+                Finding("unlikely-size", "error", "120 m", Place()),
+                replace(finding_on(facts, 2, check="texel-density-out-of-range"), cause="unlikely-size"),
+            ]
+        )
+        fault_sheets(facts, findings, 512)
+        told = [block.entry.letter if block.entry else "Not on a layout" for _, _, block in drawn.blocks]
+        assert told == ["B", "C", "D", "Not on a layout", "A"]
+
+    def test_findings_without_a_place_have_no_empty_layout_beside_them(self, drawn: Drawn) -> None:
+        facts = panel_facts(Panel(0.1, 0.1, 0.3, 0.3))
+        (sheet,) = fault_sheets(facts, lettered([Finding("name-out-of-form", "error", "a name", Place())]), 512)
+        assert sheet.places == {} and sheet.picture.width < 512
+        assert [block.entry.letter for _, _, block in drawn.blocks if block.entry] == ["A"]
 
     def test_a_prop_without_a_layout_still_has_its_legend(self, drawn: Drawn) -> None:
         facts = Facts(prop=panel_facts(Panel(0, 0, 1, 1)).prop, measured=frozenset())

@@ -33,7 +33,8 @@ class FaultSheet(NamedTuple):
 def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SHEET_PX) -> list[FaultSheet]:
     """A sheet for every picture of the prop that a finding lies on, the layout at most `size` pixels a side.
 
-    Findings that lie on no picture stand in the legend of the first sheet. Without findings there is no sheet.
+    Findings that lie on no picture stand in the legend of the first sheet; where all do, there is the legend alone. Without
+    findings there is no sheet.
     """
     if not findings:
         return []
@@ -41,8 +42,7 @@ def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SH
         (picture, marks) for picture in facts.pictures if (marks := marks_on(facts, picture, findings))
     ]
     if not pages:
-        shown = [picture for picture in facts.pictures if picture.role == "model"] or list(facts.pictures)
-        pages = [(shown[0] if shown else None, [])]
+        pages = [(None, [])]
     drawn = {mark.letter for _, marks in pages for mark in marks}
     elsewhere = [
         Entry(letter_of(number, finding), finding, *style_of(number), marked=False)
@@ -60,21 +60,33 @@ def _sheet(
 ) -> FaultSheet:
     marked = draw_layout(facts, picture, marks, size) if picture is not None else None
     layout, places = (marked.canvas, marked.places) if marked is not None else (None, {})
-    entries = [Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks]
-    laid, width, height = _arranged([("", entries), (ELSEWHERE, elsewhere)], layout, size)
+    here, elsewhere = _causes_first([Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks], elsewhere)
+    laid, width, height = _arranged([("", here), (ELSEWHERE if here else "", elsewhere)], layout, size)
     sheet = Image.new("RGB", (width, height), PAPER)
     if layout is not None and picture is not None:
         view = layout_view(facts, picture, size)
         sheet.paste(Image.fromarray(layout), (view.left, view.top))
         places = {letter: _moved(box, view.left, view.top) for letter, box in places.items()}
         places[""] = (view.left, view.top, view.left + view.width, view.top + view.height)
-    here = f"{count(len(marks), 'finding')} here" if marks else "nothing to mark here"
+    told = f"{count(len(marks), 'finding')} here"
     if marked is not None and marked.unlettered:
-        here += f" - {count(marked.unlettered, 'island')} too small for letters, told by hatch and color"
-    header(sheet, facts, picture, size, here)
+        told += f" - {count(marked.unlettered, 'island')} too small for letters, told by hatch and color"
+    header(sheet, facts, picture, size, told)
     for x, y, block in laid:
         draw_block(sheet, x, y, block, type_size(size))
     return FaultSheet(sheet, places)
+
+
+def _causes_first(here: Sequence[Entry], elsewhere: Sequence[Entry]) -> tuple[list[Entry], list[Entry]]:
+    """What stands in the legend first, and what under a heading of its own: a finding without a place stands before the first
+    one here that follows from it."""
+    ordered: list[Entry] = []
+    rest = list(elsewhere)
+    for entry in here:
+        ordered += [one for one in rest if one.finding.check == entry.finding.cause]
+        rest = [one for one in rest if one.finding.check != entry.finding.cause]
+        ordered.append(entry)
+    return ordered, rest
 
 
 def _moved(box: PixelBox, right: int, down: int) -> PixelBox:
@@ -134,7 +146,11 @@ def header(sheet: Image.Image, facts: Facts, picture: Picture | None, size: int,
     room = sheet.width - 2 * edge
     title = shortened(facts.prop.name, round(text * 1.5), room, bold=True)
     write(draw, (edge, edge), title, INK, round(text * 1.5), bold=True)
-    told = f"{about(picture)} - {what}" if picture is not None else "no UV layout to draw"
+    told = "no UV layout to draw"
+    if picture is not None:
+        told = f"{about(picture)} - {what}"
+    elif facts.pictures:
+        told = "no finding has a place on a layout"
     write(draw, (edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, text)
 
 

@@ -124,7 +124,7 @@ def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark
         if place.role in ("", picture.role):
             return Mark(finding, letter, color, hatch, nothing, (place.uv_box,))
         return None
-    if place.slot and place.material and not place.map:
+    if place.slot and place.material and place.map not in {texture.path for texture in facts.prop.maps}:
         rows = _of_material(facts, picture, finding)
         return Mark(finding, letter, color, hatch, rows) if len(rows) else None
     if not own_map or picture.role != "model":
@@ -134,7 +134,7 @@ def _mark(facts: Facts, picture: Picture, number: int, finding: Finding) -> Mark
 
 
 def _of_material(facts: Facts, picture: Picture, finding: Finding) -> NDArray[np.int64]:
-    """Islands of the material that a finding about a map that is not there names."""
+    """Islands of the material that a finding about a map that is not there names: they have nothing on them."""
     columns, place = facts.islands, finding.place
     assert columns is not None
     return np.array(
@@ -181,10 +181,13 @@ def _pixel_boxes(facts: Facts, picture: Picture, finding: Finding) -> tuple[Box,
 
 
 def _unfolded(facts: Facts, picture: Picture, finding: Finding) -> tuple[tuple[float, float], ...]:
-    """Where a point of the surface lies in the tile: at the nearest corner of the mesh it is on."""
+    """Where a point of the surface lies in the tile: at the nearest corner of the mesh it is on. A point that belongs to no
+    mesh, such as the pivot, lies nowhere in it."""
     place = finding.place
     columns = facts.islands
     assert columns is not None and place.point is not None
+    if not (place.mesh or place.node) and all(part.mesh or part.node for part in facts.parts):
+        return ()
     best: tuple[float, float, float] | None = None
     for layout in facts.layouts:
         part = facts.parts[layout.part]
