@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+    from tidegate.gate.handed import Handed
     from tidegate.gate.outcome import DropContext, Outcome
     from tidegate.model.facts import Facts
     from tidegate.model.name_scheme import NameScheme
@@ -220,6 +221,15 @@ def _place_and_name(prop: Prop, terms: Terms) -> tuple[tuple[str, ...], str]:
     return tuple(file_stem(prop.field(part) or "no_" + part) for part in terms.place), file_stem(prop.name)
 
 
+def _named(prop: Prop) -> str:
+    """The prop's name as its meshes spell it: right where one of them does. "" where it has none."""
+    from tidegate.load.mesh_groups import asset_of
+    from tidegate.model.portable_names import comparable
+
+    written = [one.written or asset_of(one) for one in prop.readings if one.kind == "mesh"]
+    return min(written, key=lambda one: (comparable(one) != comparable(prop.name), one), default="")
+
+
 def _newest_folder(prop: Prop, context: DropContext, terms: Terms) -> Path | None:
     newest = context.deliveries.newest(*_place_and_name(prop, terms))
     return newest[0] if newest is not None else None
@@ -248,6 +258,7 @@ def _outcome(verdict: Verdict, context: DropContext, terms: Terms) -> Outcome:
         sidecars=sidecars(verdict, record),
         reason=_reason(record),
         version=prop.field("version"),
+        named=_named(prop),
         hashes=tuple((path, digest) for path, digest in content if digest),
     )
 
@@ -271,17 +282,13 @@ def _with_gate_findings(
     """The verdict with what only the gate knows: whose name it is, what a re-drop mended, what was left behind."""
     found = []
     if verdict.verdict == APPROVED:
-        refusal = context.deliveries.refusal(place, name, owner, verdict.facts.prop.field("version"), content)
+        from tidegate.gate.identity import Offered
+
+        prop = verdict.facts.prop
+        offered = Offered(owner, content, prop.field("version"), _named(prop), context.ticket, context.gate)
+        refusal = context.deliveries.refusal(place, name, offered)
         if refusal is not None:
-            found.append(
-                Finding(
-                    check=refusal.check,
-                    level="error",
-                    message=refusal.message,
-                    place=Place(file=refusal.path),
-                    help="choose another name or version, or have whoever owns the name deliver it",
-                )
-            )
+            found.append(Finding(refusal.check, "error", refusal.message, Place(file=refusal.path), help=refusal.help))
     found.extend(_against_previous(verdict, context, place, name))
     story = context.redrop
     if story is not None and story.prop in (name, verdict.prop):
@@ -331,11 +338,24 @@ def _against_previous(verdict: Verdict, context: DropContext, place: tuple[str, 
     newest = context.deliveries.newest(place, name)
     if newest is None:
         return ()
+    found = _renamed(newest, verdict.facts.prop)
     try:
         before = json.loads((newest[0] / f"{file_stem(verdict.prop)}.tidegate.json").read_text("utf-8"))
     except (OSError, ValueError):
-        return ()  # a report that somebody took away only costs the comparison
-    return against_previous(before, report_record(verdict))
+        return found  # a report that somebody took away only costs the comparison
+    return (*found, *against_previous(before, report_record(verdict)))
+
+
+def _renamed(newest: tuple[Path, Handed], prop: Prop) -> tuple[Finding, ...]:
+    """A warning where the version before had another name that is written as this one is: it may be another prop."""
+    from tidegate.gate.identity import spelled_before
+
+    before = spelled_before(newest[1], _named(prop))
+    if not before:
+        return ()
+    message = f"the version before, {newest[0].name}, was named `{before}`, and this is `{_named(prop)}`"
+    help_ = "nothing is needed if it is the same prop; else give it a name of other words"
+    return (Finding("renamed", "warning", message, Place(file=str(newest[0])), help=help_),)
 
 
 def _with_every_file(outcomes: list[Outcome], drop: Drop) -> tuple[Outcome, ...]:

@@ -25,7 +25,7 @@ from .aside_report import TEXT, aside_report, one_line
 from .faults import disk_step, shown
 from .handed import Handed
 from .handing import Entry, Note
-from .identity import Deliveries, Refusal
+from .identity import Deliveries, Offered, Refusal
 from .layout import Layout
 from .make_ticket import rfc3339
 from .manifest import MANIFEST, faults_in
@@ -200,7 +200,7 @@ def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: dateti
             return Entry("", str(paths.delivery), str(same.parent), "", "", record, str(same))
         with before:
             refusal = _clash_inside(part) or deliveries.refusal(
-                outcome.place, outcome.prop, outcome.owner, outcome.version, content
+                outcome.place, outcome.prop, _offered(outcome, content, ticket)
             )
         if refusal:
             outcome = _turned_back(outcome, refusal)
@@ -219,6 +219,11 @@ def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: dateti
         prop = outcome.prop.replace("/", "_").replace("\0", "_").lstrip(".") or "unnamed"
         folder, name = tree, fitted(prop, ticket.ticket)
     return Entry(str(staging), str(tree), str(folder), name, manifest, record)
+
+
+def _offered(outcome: Outcome, content: tuple[tuple[str, str], ...], ticket: Ticket) -> Offered:
+    told = (outcome.version, outcome.named, ticket.ticket, ticket.gate, ticket.claimed_at)
+    return Offered(outcome.owner, content, *told)
 
 
 def _content(part: _Part, known: dict[str, str]) -> tuple[tuple[str, str], ...]:
@@ -246,13 +251,18 @@ def _clash_inside(part: _Part) -> Refusal | None:
         other = seen.setdefault(same_to_some(source.path), source.path)
         if other != source.path:
             message = f"{other} and {source.path} differ only in upper and lower case or accents"
-            return Refusal("name-differs-in-case", message, source.path)
+            return Refusal("name-differs-in-case", message, source.path, "rename one of them")
     return None
 
 
 def _turned_back(outcome: Outcome, refusal: Refusal) -> Outcome:
     """The last line of defence, for a judge that did not ask `Deliveries.refusal` or asked too early."""
-    text = f"{refusal.check}: {shown(refusal.message)}\n  in the way: {shown(refusal.path)}\n".encode()
+    told = (
+        f"{refusal.check}: {shown(refusal.message)}",
+        f"  in the way: {shown(refusal.path)}",
+        f"  {shown(refusal.help)}",
+    )
+    text = "".join(f"{line}\n" for line in told).encode()
     sidecar = (f"{outcome.prop}.{refusal.check}.tidegate.txt", text)
     reason = f"{refusal.check}: {refusal.message}"
     return replace(outcome, verdict=RETURNED, reason=reason, sidecars=(*outcome.sidecars, sidecar))
@@ -281,6 +291,7 @@ def _record(number: int, outcome: Outcome, ticket: Ticket, tree: str, now: datet
         handed_at=rfc3339(now),
         files=(),
         sidecars=(),
+        named=outcome.named,
     )
 
 

@@ -25,7 +25,7 @@ class Handed:
     """files: (path, bytes, sha256) of what the artist dropped. sidecars: (path, sha256) of what we wrote.
 
     part: number of this prop in its drop, 1 first. tree: "delivery", "returned", "aside" or "kept".
-    file_version: the version field of the file names. claimed_at, handed_at: RFC 3339, UTC.
+    file_version: the version field of the file names. named: see `Outcome`. claimed_at, handed_at: RFC 3339, UTC.
     """
 
     ticket: str
@@ -43,6 +43,7 @@ class Handed:
     handed_at: str
     files: tuple[tuple[str, int, str], ...]
     sidecars: tuple[tuple[str, str], ...]
+    named: str = ""
 
     @property
     def content(self) -> tuple[tuple[str, str], ...]:
@@ -91,6 +92,7 @@ def from_json(data: Any) -> Handed:
     """Raises ValueError, TypeError, KeyError or AttributeError on anything else."""
     if data.pop("schema") != SCHEMA:
         raise ValueError("another schema")
+    data.setdefault("named", "")  # records made before there was such a field
     texts = [name for name in Handed.__slots__ if name not in ("part", "place", "files", "sidecars")]
     if not all(isinstance(data[name], str) for name in texts) or not isinstance(data["part"], int):
         raise TypeError("a field has the wrong type")

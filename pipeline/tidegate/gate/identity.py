@@ -21,6 +21,23 @@ class Refusal:
     check: str
     message: str
     path: str
+    help: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What is to become the next version of a prop. content: (path, sha256) of the artist's files, sorted.
+
+    version: the version field of the file names. named: see `Outcome`. ticket, gate, claimed_at: of the drop.
+    """
+
+    owner: str
+    content: tuple[tuple[str, str], ...]
+    version: str = ""
+    named: str = ""
+    ticket: str = ""
+    gate: str = ""
+    claimed_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,36 +70,74 @@ class Deliveries:
         newest = self.newest(place, prop)
         return newest[1].owner if newest else None
 
-    def refusal(
-        self, place: tuple[str, ...], prop: str, owner: str, version: str, content: tuple[tuple[str, str], ...]
-    ) -> Refusal | None:
-        """Why these files must not become the next version of the prop, or None.
+    def refusal(self, place: tuple[str, ...], prop: str, offered: Offered) -> Refusal | None:
+        """Why these files must not become the next version of the prop, or None. In this order:
 
-        content: (path, sha256) of the artist's files, sorted. In this order:
-        `name-taken`: another owner delivers under this name;
+        `name-taken`: another owner delivers under this name, or this one delivers another prop under it: names that differ
+        in signs only, as `a&b` and `a#b`, give one name here. A prop may only be renamed to just that name, `a_b`, when the
+        version before was handed over before these files were claimed: its report asks for that.
         `name-differs-in-case`: a neighbour's name is the same to file systems that fold case or normalise;
+        `newer-delivered`: the newest version was claimed after these files were;
         `version-not-raised`: the file names carry a version field, the content changed, and the field is not higher than
         the newest version's. (Our own v001, v002 .. count hand-overs and need not equal the field, which the record
         keeps beside it. Names without a version field are under no such rule.)
         """
         home = self.prop_folder(place, prop)
         newest = self.newest(place, prop)
-        if newest and newest[1].owner != owner:
-            return Refusal("name-taken", f"the name {prop} belongs to {newest[1].owner or 'nobody named'}", str(home))
+        if newest and newest[1].owner != offered.owner:
+            message = f"the name {prop} belongs to {newest[1].owner or 'nobody named'}"
+            return Refusal("name-taken", message, str(home), "choose another name, or have its owner deliver it")
+        if (
+            newest
+            and (before := spelled_before(newest[1], offered.named))
+            and not _is_renamed(newest[1], prop, offered)
+        ):
+            message = (
+                f"{offered.named} and {before}, which was delivered as {newest[0].name}, are both called {prop} here"
+            )
+            help_ = f"if it is the same prop, name its files {prop}; if it is another, give it a name of other words"
+            return Refusal("name-taken", message, str(newest[0]), help_)
         for folder, name in self._steps(place, prop):
             if others := _others_like(name, _names_in(folder)):
                 message = f"{name} differs from {others[0]}, which is there, only in upper and lower case or accents"
-                return Refusal("name-differs-in-case", message, str(folder / others[0]))
-        if newest and newest[1].content != content:
-            came, before = version_number(version), version_number(newest[1].file_version)
-            if came is not None and before is not None and came <= before:
-                message = f"the content changed but the version went from {newest[1].file_version} to {version}"
-                return Refusal("version-not-raised", message, str(newest[0]))
+                help_ = f"name it as {others[0]} is named, or choose another name"
+                return Refusal("name-differs-in-case", message, str(folder / others[0]), help_)
+        if newest and is_overtaken(newest[1], offered.ticket, offered.gate):
+            message = (
+                f"{newest[0].name} was claimed later, as {newest[1].ticket}, and delivered first: these files are older"
+            )
+            help_ = "nothing is needed if that one holds your change; else drop mesh and maps together again"
+            return Refusal("newer-delivered", message, str(newest[0]), help_)
+        if newest and newest[1].content != offered.content:
+            came, last = version_number(offered.version), version_number(newest[1].file_version)
+            if came is not None and last is not None and came <= last:
+                message = f"the content changed but the version went from {newest[1].file_version} to {offered.version}"
+                return Refusal("version-not-raised", message, str(newest[0]), "raise the version in the file names")
         return None
 
     def _steps(self, place: tuple[str, ...], prop: str) -> list[tuple[Path, str]]:
         parts = (*place, prop)
         return [(self.delivery.joinpath(*parts[:count]), part) for count, part in enumerate(parts)]
+
+
+def is_overtaken(newest: Handed, ticket: str, gate: str) -> bool:
+    """Whether a version was claimed after a ticket. Ids of other gates say nothing: they rise within a gate only."""
+    return newest.gate == gate and newest.ticket > ticket
+
+
+def spelled_before(newest: Handed, named: str) -> str:
+    """How the files of a version spell the prop's name, where that is not how it is spelled now; "" else."""
+    known = bool(named and newest.named)
+    return newest.named if known and not _alike(newest.named, named) else ""
+
+
+def _is_renamed(newest: Handed, prop: str, offered: Offered) -> bool:
+    in_hand_together = offered.claimed_at != "" and newest.handed_at >= offered.claimed_at
+    return _alike(offered.named, prop) and not in_hand_together
+
+
+def _alike(one: str, other: str) -> bool:
+    return same_to_some(one) == same_to_some(other)
 
 
 def versions_in(folder: Path) -> tuple[tuple[int, Path], ...]:

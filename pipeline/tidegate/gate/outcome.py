@@ -20,7 +20,8 @@ class Outcome:
     is then copied to each. place: parts of the path under the delivery tree. owner: "" takes the gate's.
     sidecars: (file name, content) of report and pictures. reason: one line. version: the version field of the file
     names, "" when they have none. hashes: (path, sha256) as judged, so that what is delivered is what was judged; may
-    be left empty for files the judge did not read whole.
+    be left empty for files the judge did not read whole. named: the prop's name as its files spell it, "" where that is
+    not known.
     """
 
     prop: str
@@ -32,6 +33,7 @@ class Outcome:
     reason: str = ""
     version: str = ""
     hashes: tuple[tuple[str, str], ...] = ()
+    named: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from . import claim, durable, handed
 from .faults import NameTaken, disk_step, shown
 from .handed import Handed
 from .handing import Entry, Note
-from .identity import versions_in
+from .identity import is_overtaken, versions_in
 from .layout import Layout
 from .manifest import MANIFEST, faults_in, read_manifest
 
@@ -72,6 +72,7 @@ def _place(entry: Entry, layout: Layout) -> Delivered:
     staging, folder = Path(entry.staging), Path(entry.folder)
     layout.require(Path(entry.tree))
     if staging.is_dir():
+        _refuse_overtaken(entry, folder)
         durable.make_folders(folder, below=entry.tree)
         at = _move_to_free(staging, folder, entry)
         durable.sync_folder(folder)
@@ -86,6 +87,24 @@ def _place(entry: Entry, layout: Layout) -> Delivered:
         durable.sync_folder(folder)
         _prove_whole(at, entry)
     return Delivered(entry.record, at, _number(at) if not entry.name else 0, False)
+
+
+def _refuse_overtaken(entry: Entry, folder: Path) -> None:
+    """A version that waited here, all staged, while a drop claimed later was delivered must not come after that."""
+    if entry.name:
+        return
+    with disk_step("could not read what was delivered before", folder):
+        records = [handed.read(version, raising=True) for _, version in versions_in(folder)[-1:]]
+    for newest in records:
+        if newest and is_overtaken(newest, entry.record.ticket, entry.record.gate):
+            raise PermanentFault(
+                "a newer version was delivered meanwhile",
+                path=shown(folder),
+                expected="none that was claimed later",
+                came=f"one of ticket {newest.ticket}",
+                done="the drop goes aside, so that the older work does not count as the newest",
+                help="nothing is needed if the newer version holds this change; else drop it again",
+            )
 
 
 def _move_to_free(staging: Path, folder: Path, entry: Entry) -> Path:

@@ -8,7 +8,7 @@ fields would give. So a proposal is the same fields written right, and it is rea
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -36,7 +36,8 @@ class NameReading:
     name: the text. kind: "folder", "mesh", "map", "master", "node", "material". path: file it belongs to.
     fields: (field, value) pairs in order. problems: (field, what is wrong) pairs. proposal: a name that the scheme reads
     without a problem, "" when none could be made. doubts: (field, what else it could be) pairs of a name that passes.
-    form: how such a name is put together, told where there are problems.
+    form: how such a name is put together, told where there are problems. written: the asset as it stands in the name, with
+    every sign around it that is no separator; its value where it is written right, "" where the name states none.
     """
 
     name: str
@@ -47,6 +48,7 @@ class NameReading:
     proposal: str = ""
     doubts: tuple[tuple[str, str], ...] = ()
     form: str = ""
+    written: str = ""
 
     def field(self, name: str) -> str:
         """Value of a field, "" when the name does not hold it."""
@@ -89,7 +91,7 @@ class NameScheme:
             proposal = self._proven(kind, values, taken.suffix.lower(), known)
         order, wanted = self.parts.kinds[kind]
         form = _form([self.parts.fields[one] for one in order], wanted) if taken.problems else ""
-        return NameReading(name, kind, path, taken.fields, taken.problems, proposal, taken.doubts, form)
+        return NameReading(name, kind, path, taken.fields, taken.problems, proposal, taken.doubts, form, taken.written)
 
     def propose(self, name: str, kind: str, assets: Iterable[str] = (), hints: Mapping[str, str] | None = None) -> str:
         """A name in place of this one that reads without a problem, "" when none can be made.
@@ -180,6 +182,7 @@ class NameScheme:
             tuple((field, judged.right) for field, judged in texts) if slip is None else slip.rights(texts),
             tuple(problems),
             () if problems else _doubts(words, layout, keys),
+            _written(words, layout, dict(texts), fields),
         )
 
     def _slip(
@@ -291,6 +294,7 @@ class _Taken:
     rights: tuple[tuple[str, str], ...]
     problems: tuple[tuple[str, str], ...]
     doubts: tuple[tuple[str, str], ...]
+    written: str
 
 
 def read_scheme(table: Mapping[str, Any]) -> NameScheme:
@@ -312,6 +316,24 @@ def scheme_faults(table: Mapping[str, Any]) -> tuple[SchemeFault, ...]:
 def with_path(reading: NameReading, path: str) -> NameReading:
     """The same reading for another file."""
     return replace(reading, path=path)
+
+
+def _written(words: Words, layout: Layout, texts: Mapping[str, FieldText], fields: Sequence[NameField]) -> str:
+    """See `NameReading.written`. Where words run together, or separators do, one separator stands: that is casing, or a slip."""
+    run = next((run for run in layout.runs if run[0].name == "asset"), None)
+    if run is None:
+        return ""
+    asset, start, stop = run
+    separators = {sign for field in fields for before in field.before for sign in before}
+    before, after = (
+        "".join(sign for sign in words.joints[at] if sign not in separators | {*" -."}) for at in (start, stop)
+    )
+    judged = texts["asset"]
+    if not before + after and words.text(start, stop) == judged.right:
+        return judged.value
+    joints = (joint if set(joint) - separators else asset.word_separator for joint in words.joints[start + 1 : stop])
+    inner = "".join(joint + word for joint, word in zip(joints, words.words[start + 1 : stop], strict=True))
+    return before + words.words[start] + inner + after
 
 
 def _occurs(field: NameField, words: tuple[str, ...]) -> bool:
