@@ -216,3 +216,15 @@ def test_a_meant_stack_passes_over_the_border_too_unless_it_is_larger_than_the_t
     assert findings(CHECK, laid(beyond, beyond), wrap=True, allow_stacks=True) == []
     assert one(beyond, beyond, wrap=True).measured == 10_000
     assert one(*[sheet(0, 0, 1124, 10)] * 2, wrap=True, allow_stacks=True).measured == 1024 * 10
+
+
+def test_a_leaf_seen_from_both_sides_is_a_stack() -> None:
+    # Its back lies on the points and UVs of its front: two islands, the second mirrored under the first.
+    leaf = sheet(100, 100, 200, 200)
+    both = leaf._replace(triangles=np.concatenate([leaf.triangles, leaf.triangles[:, ::-1]]))
+    assert findings(CHECK, laid(both), allow_stacks=True) == []
+    found = one(both)
+    assert "2 islands lie exactly on each other" in found.message and found.measured == 10_000
+    assert findings("folded-triangles", laid(both)) == []
+    assert [len(f.place.islands) for f in findings("mirrored-islands", laid(both), allow="never")] == [1]
+    assert findings("mirrored-islands", laid(both), allow="stacked") == []

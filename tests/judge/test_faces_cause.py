@@ -162,11 +162,27 @@ def test_islands_that_overlap_one_another_are_no_work_of_copies() -> None:
     ]
 
 
-def test_backs_explain_overlap_folds_and_normals() -> None:
+def test_copies_laid_out_beside_their_originals_explain_what_they_overlap() -> None:
+    # The copy of side 0 lies half a side to the right of it: 0.1 x 0.2 of the tile is shared, and goes when the copy goes.
+    thing = cube(copied=(0,))
+    (layer,) = thing.uv_layers
+    uv = np.concatenate([layer.uv, layer.uv[:4] + np.array([0.1, 0.0])])
+    faces = layer.triangles.copy()
+    faces[12:] += 24
+    apart = replace(thing, uv_layers=(replace(layer, uv=uv, triangles=faces),))
+    assert [row[:3] for row in short(apart)] == [
+        ("error", "doubled-triangles", ""),
+        ("error", "overlapping-islands", "doubled-triangles"),
+    ]
+    assert told(apart)[1].place.islands == (1, 3)  # side 3 lies above side 0, between the two
+
+
+def test_backs_explain_their_islands_and_normals() -> None:
+    # The back lies mirrored and exactly on its front: islands of its own, and no fold in the front's.
     assert [row[:3] for row in short(cube(backed=(2,)))] == [
         ("error", "back-to-back-triangles", ""),
+        ("error", "mirrored-islands", "back-to-back-triangles"),
         ("error", "overlapping-islands", "back-to-back-triangles"),
-        ("warning", "folded-triangles", "back-to-back-triangles"),
         ("note", "normals-facing-away", "back-to-back-triangles"),
     ]
 

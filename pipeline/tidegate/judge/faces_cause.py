@@ -12,7 +12,13 @@ OF_FACES: dict[str, tuple[str, ...]] = {
     "inside-out-surface": ("mirrored-islands", "tilted-islands", "normals-facing-away"),
     "turned-faces": ("mirrored-islands", "tilted-islands", "normals-facing-away"),
     "doubled-triangles": ("crowded-edges", "overlapping-islands"),
-    "back-to-back-triangles": ("crowded-edges", "overlapping-islands", "folded-triangles", "normals-facing-away"),
+    "back-to-back-triangles": (
+        "crowded-edges",
+        "overlapping-islands",
+        "mirrored-islands",
+        "folded-triangles",
+        "normals-facing-away",
+    ),
 }
 
 
@@ -22,6 +28,9 @@ def follows(told: ToldOf, cause: Finding, other: Finding) -> bool:
         return _same_nodes(cause, other)
     if other.check == "crowded-edges":
         return (cause.place.file, cause.place.role) == (other.place.file, other.place.role)
+    if other.check == "overlapping-islands" and not other.each_alone:
+        # Islands of nothing but copies or backs, and of what those lie on: one of two goes with the faces.
+        return told.whole_islands(cause, other.place.islands)
     if other.place.islands:
         return _could(other) and told.islands(cause).issuperset(other.place.islands)
     return told.all_faces(cause, other)

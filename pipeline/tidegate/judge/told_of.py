@@ -30,6 +30,23 @@ class ToldOf:
             self._held.append(finding)
         return self._islands[id(finding)]
 
+    def whole_islands(self, finding: Finding, numbers: Iterable[int]) -> bool:
+        """Whether every triangle of the islands with these numbers, of which there are some, is among the finding's."""
+        import numpy as np
+
+        wanted = np.unique(np.array(list(numbers), np.int64)) - 1
+        within = _by_part(finding.shown.faces)
+        seen: set[int] = set()
+        for index, part in enumerate(self._parts):
+            for island in part.island_of.values():
+                found = np.isin(island, wanted)
+                seen.update(np.unique(island[found]).tolist())
+                for first, stop in within.get(index, ()):
+                    found[first:stop] = False
+                if found.any():
+                    return False
+        return bool(len(wanted)) and seen.issuperset(wanted.tolist())
+
     def all_faces(self, cause: Finding, other: Finding) -> bool:
         """Whether the other finding was told of some triangles, each of which is among the cause's."""
         within, wanted = _by_part(cause.shown.faces), _by_part(other.shown.faces)

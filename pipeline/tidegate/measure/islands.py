@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tidegate.geometry.backs import shared_backs
 from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import label_islands
 from tidegate.geometry.meanwhile import Meanwhile
@@ -120,6 +121,11 @@ def _measure_part(
         mates = edge_mates(corners)
         labels, count = label_islands(corners, mates)
         laid = unfolding.result()
+        backs = shared_backs(corners, mates, labels, count, laid.signed, laid.flat, surface.faces)
+        if backs is not None:
+            corners = np.where(backs[:, None], corners + (int(corners.max()) + 1), corners).astype(np.int32)
+            mates = edge_mates(corners)
+            labels, count = label_islands(corners, mates)
         ratio = np.full(len(labels), np.inf, np.float32)
         columns = island_columns(laid, surface, labels, count, driving, upright, ratio, beside)
         rows.append(
