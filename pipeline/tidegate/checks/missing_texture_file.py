@@ -8,17 +8,13 @@ from typing import Any
 from tidegate.model.check import Check, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
-from tidegate.model.references import users_of
+from tidegate.model.references import is_gone, users_of
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for mesh in facts.prop.meshes:
         for number, reference in enumerate(mesh.references):
-            # What is named outside the drop and is not in it either is missing to everyone but the artist.
-            gone = reference.status in ("missing", "unreadable") or (
-                reference.status == "outside" and not reference.path
-            )
-            if not gone or reference.kind == "buffer":
+            if not is_gone(reference) or reference.kind == "buffer":
                 continue
             slots, materials = users_of(mesh, number)
             users = [(m, s) for m, s in zip(materials, slots, strict=True) if scope.takes(material=m, slot=s)]
