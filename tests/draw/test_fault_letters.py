@@ -220,6 +220,23 @@ def test_one_texel_that_is_named_is_circled_in_place_of_the_box_about_all() -> N
     assert plain.around == () and len(plain.boxes) == 1
 
 
+def test_no_letter_stands_on_the_ring_about_a_texel(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Two upright strips with 0.01 between them, and the texel to look at between their middles, where their letters would be.
+    facts = panel_facts(Panel(0.2, 0.1, 0.24, 0.7), Panel(0.25, 0.1, 0.29, 0.7), size=(1024, 1024))
+    there = replace(on(facts, 1, 2).place, map="fish_crate_base_color.png", pixel_box=(200, 300, 300, 900))
+    x, y = 251, round(0.6 * 1024)
+    bare = Finding("bleed-too-narrow", "error", "x", there, shown=Shown(texel=(x, y)))
+    view = layout_view(facts, facts.pictures[0], SIZE)
+    across, down = view.pixel(x / 1024, 1 - y / 1024)
+    labels = labels_of(facts, lettered([bare]), monkeypatch)
+    assert len(labels) == 3
+    reach = SIZE // 90  # the ring reaches 1/80 of the layout from its texel on
+    assert not any(
+        overlap(label.box, (int(across) - reach, int(down) - reach, int(across) + reach, int(down) + reach))
+        for label in labels
+    )
+
+
 def told(finding: Finding, *, marked: bool = False) -> list[str]:
     (block,) = blocks([("", [Entry("A", finding, style_of(0)[0], "rising", marked)])], 16, 400)
     return [line.text for line in block.lines]

@@ -9,12 +9,16 @@ import pytest
 from PIL import Image
 
 from tests.draw.laid_out import Panel, panel_facts
-from tidegate.draw.heat_map import figure, heat_maps, island_means, ticks
+from tidegate.draw.heat_map import heat_map, heat_maps, island_means
+from tidegate.draw.heat_scale import figure, scale_words, ticks, wanted_on
 from tidegate.draw.heat_values import density_values, stretch_values
+from tidegate.draw.marks import Mark, marks_on
+from tidegate.draw.palette import PAPER
 from tidegate.draw.placed import place
 from tidegate.draw.ramp import ramp
 from tidegate.draw.sidecars import draw_sidecars
 from tidegate.geometry.beyond_numbers import beyond_numbers
+from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Shown
 from tidegate.model.letters import lettered
 from tidegate.model.picture_places import places_in
@@ -116,8 +120,65 @@ def test_of_several_pictures_the_one_the_finding_lies_on_is_drawn() -> None:
     found = lettered([Finding("stretched-islands", "error", "x", place, shown=Shown(heat="stretch_map"))])
     made = draw_sidecars(facts, found, ("fault_sheet",))
     assert [name.split(".")[2] for name, _ in made] == ["fault_sheet", "stretch_map"]
-    _, wanted = heat_maps(facts, stretch_values)
+    wanted = heat_map(facts, facts.pictures[1], stretch_values, marks=marks_on(facts, facts.pictures[1], found))
     assert np.array_equal(np.asarray(Image.open(io.BytesIO(made[1][1]))), np.asarray(wanted))
+
+
+def wants(facts: Facts, wanted: float, unit: str = "px/m") -> list[Mark]:
+    place = island_place(facts, facts.pictures[0], np.array([0]))
+    shown = Shown(heat="density_map")
+    found = Finding("texel-density-out-of-range", "error", "x", place, 400.0, wanted, unit, exact=True, shown=shown)
+    return marks_on(facts, facts.pictures[0], lettered([found]))
+
+
+def test_the_scale_reaches_what_is_wanted_and_says_so() -> None:
+    facts = panel_facts(COARSE, FINE, size=(1000, 1000))
+    placed = place(facts, facts.pictures[0], layout_view(facts, facts.pictures[0], 300))
+    plain = density_values(placed, facts.pictures[0])
+    assert (plain.low, plain.high) == (pytest.approx(400), pytest.approx(1600))
+    for wanted, low, high in ((100.0, 100, 1600), (512.0, 400, 1600), (2048.0, 400, 2048)):
+        values = wanted_on(plain, wants(facts, wanted))
+        assert (values.low, values.high) == (pytest.approx(low), pytest.approx(high))
+    assert wanted_on(plain, wants(facts, 0.05, "share")).low == plain.low  # no figure of this scale
+    words = scale_words(plain, island_means(plain, placed, 2), facts.pictures[0], wants(facts, 512.0), 16, 400)
+    assert [line.text for line in words] == [
+        "A error texel-density-out-of-range",
+        "measured 400 px/m, wanted about 512 px/m",
+        "1600 px/m: island 2",
+        "400 px/m: island 1",
+    ]
+
+
+def test_equal_figures_are_told_once_and_of_many_the_ends() -> None:
+    panels = [
+        Panel(k / 10, 0.1, k / 10 + 0.05, 0.15, metres=(0.1 / (1 + k // 2), 0.1 / (1 + k // 2))) for k in range(10)
+    ]
+    facts = panel_facts(*panels[:4], size=(1000, 1000))
+    wider = panel_facts(*panels, *(Panel(k / 10, 0.5, k / 10 + 0.05, 0.55, metres=(0.01 * k,) * 2) for k in (3, 4, 6)))
+    for prop, told in (
+        # 50 texels on 0.1 m and on 0.05 m, two islands each
+        (facts, ["1000 px/m: islands 3-4", "500 px/m: islands 1-2"]),
+        (wider, None),
+    ):
+        picture = prop.pictures[0]
+        placed = place(prop, picture, layout_view(prop, picture, 300))
+        values = density_values(placed, picture)
+        words = [
+            line.text
+            for line in scale_words(values, island_means(values, placed, len(prop.islands)), picture, (), 16, 400)
+        ]
+        assert told is None or words == told
+    # 500, 1000 .. 2500 px/m, and 50 texels on 0.03, 0.04 and 0.06 m: eight figures, two of them between
+    assert len(words) == 7 and words[3] == "and 2 figures between"
+
+
+def test_what_is_wanted_is_on_the_picture_and_nothing_is_cut_off() -> None:
+    facts = panel_facts(COARSE, size=(1000, 100))  # so low a map that the words below the scale need more room than it
+    plain = heat_map(facts, facts.pictures[0], density_values, 400)
+    marked = heat_map(facts, facts.pictures[0], density_values, 400, wants(facts, 512.0))
+    assert marked.height > plain.height
+    rows = np.flatnonzero((np.asarray(marked) != PAPER).any(axis=(1, 2)))
+    assert rows[-1] < marked.height - 8
 
 
 @pytest.mark.parametrize(("low", "high"), [(1.0, 2.0), (400.0, 1600.0), (0.003, 9e5), (537.0, 1074.0)])

@@ -12,7 +12,8 @@ from tidegate.draw.canvas import Canvas, blank, draw_lines, fill
 from tidegate.draw.dashes import dashed
 from tidegate.draw.edges import Edges, edges_of
 from tidegate.draw.fault_hatches import draw_hatches
-from tidegate.draw.fault_letters import draw_letters, place_letters
+from tidegate.draw.fault_letters import place_letters
+from tidegate.draw.fault_plates import draw_letters
 from tidegate.draw.inner_points import InnerPoints, inner_points
 from tidegate.draw.labels import Box, Label, Room
 from tidegate.draw.legend import DASHES

@@ -1,4 +1,4 @@
-"""The letters of findings on a layout: on every island they name, and beside rings, frames and points."""
+"""Where the letters of findings stand on a layout: on every island they name, and beside rings, frames and points."""
 
 from __future__ import annotations
 
@@ -7,17 +7,12 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
 
-from tidegate.draw.canvas import Canvas
 from tidegate.draw.inner_points import InnerPoints
 from tidegate.draw.labels import Box, Label, Room
-from tidegate.draw.legend import draw_letter
 from tidegate.draw.marks import Mark
-from tidegate.draw.palette import FAINT_INK, INK, ISLAND, PAPER
 from tidegate.draw.rings import Spot, local, ring
-from tidegate.draw.text import font, line_height, width_of
-from tidegate.model.facts import Picture
+from tidegate.draw.text import line_height, width_of
 from tidegate.model.view import View, type_size
 
 MOST_POINTS = 12  # points of one finding that get its letter
@@ -42,6 +37,9 @@ def place_letters(
     """
     anchors = _anchors(view, marks, spots, size)
     clear = _kept_clear(view, marks, spots, anchors, size)
+    for spot in spots:
+        if spot.lettered or spot.mark.points:
+            room.take(_around(spot, size))
     labels = [*_on_islands(marks, inner, boxes, room, size)]
     large = round(type_size(size) * 1.15)
     for at, letters in anchors.items():
@@ -67,8 +65,8 @@ def _on_islands(
     small: list[int] = []
     seen: set[str] = set()
     # A layout may have a third of a million islands; those without room for one letter need not be asked one by one.
-    narrowest = min((mark.letter for mark in marks), key=lambda letter: width_of(letter, _small(size)), default="")
-    enough = _may_hold(inner, *_plate((narrowest,), "", _small(size)))
+    narrowest = min((mark.letter for mark in marks), key=lambda letter: width_of(letter, small_type(size)), default="")
+    enough = may_hold(inner, *_plate((narrowest,), "", small_type(size)))
 
     def at(row: int) -> tuple[float, float]:
         return _clipped(inner.x[row], width), _clipped(inner.y[row], height)
@@ -96,12 +94,12 @@ def _on_islands(
             yield Label(lines, found, at(row), text, row)
 
 
-def _small(size: int) -> int:
+def small_type(size: int) -> int:
     """Size of the type of letters and numbers on islands where the large one does not fit."""
     return max(10, round(type_size(size) * 0.8))
 
 
-def _may_hold(inner: InnerPoints, wide: int, high: int) -> NDArray[np.bool_]:
+def may_hold(inner: InnerPoints, wide: int, high: int) -> NDArray[np.bool_]:
     """Islands with room for something of that size around their inner point."""
     return np.asarray((2 * inner.reach_x >= wide) & (2 * inner.reach_y >= high))
 
@@ -125,7 +123,7 @@ def _inside(
 ) -> Label | None:
     """The letters on their island: large with room for its number elsewhere, small with the number on the plate, or as
     they fit; None where they do not."""
-    large, small = round(type_size(size) * 1.15), _small(size)
+    large, small = round(type_size(size) * 1.15), small_type(size)
     wide, high = 2 * float(inner.reach_x[row]), 2 * float(inner.reach_y[row])
     number = str(row + 1)
     beside = 2 * (line_height(small) + 2)  # the letters take the middle, and the number stands below or above
@@ -147,9 +145,8 @@ def _lines(letters: Sequence[str]) -> tuple[str, ...]:
 def _plate(lines: Sequence[str], number: str, text: int) -> tuple[int, int]:
     """Width and height of a plate in pixels."""
     rows = [*lines, number] if number else lines
-    return max(width_of(line, text, bold=line != number) for line in rows) + round(0.8 * text), line_height(text) * len(
-        rows
-    ) + text // 2
+    wide = max(width_of(line, text, bold=line != number) for line in rows)
+    return wide + round(0.8 * text), line_height(text) * len(rows) + text // 2
 
 
 def _anchors(
@@ -199,77 +196,14 @@ def _kept_clear(
             if not _large(box, size):
                 clear[_middle(box)] = (int(box[0]), int(box[1]), int(box[2]) + 1, int(box[3]) + 1)
     for spot in spots:
-        around = ring(spot.box, size)
-        x0, y0, x1, y1 = int(around[0].min()), int(around[1].min()), int(around[0].max()) + 1, int(around[1].max()) + 1
+        x0, y0, x1, y1 = _around(spot, size)
         for x, y in anchors:
             if x0 <= x < x1 and y0 <= y < y1:
                 clear[(x, y)] = (x0, y0, x1, y1)
     return clear
 
 
-def draw_letters(
-    canvas: Canvas,
-    picture: Picture,
-    marks: Sequence[Mark],
-    labels: Sequence[Label],
-    owner: NDArray[np.int32],
-    inner: InnerPoints,
-    room: Room,
-    size: int,
-) -> Canvas:
-    """The labels, a line from each that lies beside what it names, and the numbers of the islands."""
-    colors = {mark.letter: mark.color for mark in marks}
-    image = Image.fromarray(canvas)
-    draw = ImageDraw.Draw(image)
-    thin = max(1, round(size / 700))
-    for label in labels:
-        middle = ((label.box[0] + label.box[2]) / 2, (label.box[1] + label.box[3]) / 2)
-        here = owner[int(label.anchor[1]), int(label.anchor[0])]
-        if label.apart and (here < 0 or owner[int(middle[1]), int(middle[0])] != here):
-            draw.line((middle, label.anchor), PAPER, 3 * thin)
-            draw.line((middle, label.anchor), INK, thin)
-    for label in labels:
-        x0, y0, x1, y1 = label.box
-        letters = [letter for line in label.lines for letter in line.split()]
-        color = colors[letters[0]] if len(letters) == 1 else INK
-        draw.rectangle((x0, y0, x1 - 1, y1 - 1), PAPER, color, max(2, round(size / 400)))
-        below = line_height(label.size) if label.number else 0
-        draw_letter(image, (x0, y0, x1, y1 - below), label.lines, label.size)
-        if label.number:
-            at = ((x0 + x1) / 2, y1 - label.size // 4 - below / 2)
-            draw.text(at, label.number, FAINT_INK, font(label.size), anchor="mm")
-    numbered = {label.row for label in labels if label.number}
-    marked = {int(row) for mark in marks for row in mark.rows}
-    _numbers(draw, [row for row in picture.islands.tolist() if row not in numbered], marked, inner, room, size)
-    return np.asarray(image)
-
-
-def _numbers(
-    draw: ImageDraw.ImageDraw, rows: Sequence[int], marked: set[int], inner: InnerPoints, room: Room, size: int
-) -> None:
-    """Numbers of the islands, where they fit without touching anything; on marked ones on a plate, over the hatch."""
-    text = _small(size)
-    enough = _may_hold(inner, min(width_of(digit, text) for digit in "123456789") + 4, line_height(text))
-    for row in (row for row in rows if enough[row]):
-        number = str(row + 1)
-        wide, high = width_of(number, text) + 4, line_height(text)
-        if inner.reach_x[row] * 2 < wide or inner.reach_y[row] * 2 < high:
-            continue
-        reach_x, reach_y = float(inner.reach_x[row]), float(inner.reach_y[row])
-        for right, down in _AWAY:
-            left = round(float(inner.x[row]) - wide / 2 + right * (reach_x - wide / 2))
-            top = round(float(inner.y[row]) - high / 2 + down * (reach_y - high / 2))
-            box = (left, top, left + wide, top + high)
-            if room.free(box):
-                room.take(box)
-                draw.rectangle((left, top, left + wide - 1, top + high - 1), PAPER if row in marked else ISLAND)
-                draw.text((left + wide / 2, top + high / 2), number, FAINT_INK, font(text), anchor="mm")
-                break
-
-
-_AWAY = (
-    (0.0, 0.0),
-    *((0.0, s * d) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
-    *((s * d, 0.0) for d in (0.9, 0.7, 0.5, 0.3) for s in (1, -1)),
-)
-"""Places for a number on the cross that fits into its island, in parts of its arms; the middle first."""
+def _around(spot: Spot, size: int) -> Box:
+    """The pixels that a ring takes."""
+    lines = ring(spot.box, size)
+    return int(lines[0].min()), int(lines[1].min()), int(lines[0].max()) + 1, int(lines[1].max()) + 1

@@ -60,7 +60,9 @@ def _sheet(
 ) -> FaultSheet:
     marked = draw_layout(facts, picture, marks, size) if picture is not None else None
     layout, places = (marked.canvas, marked.places) if marked is not None else (None, {})
-    here, elsewhere = _causes_first([Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks], elsewhere)
+    here, elsewhere = _causes_first(
+        [Entry(m.letter, m.finding, m.color, m.hatch, marked=True) for m in marks], elsewhere
+    )
     laid, width, height = _arranged([("", here), (ELSEWHERE if here else "", elsewhere)], layout, size)
     sheet = Image.new("RGB", (width, height), PAPER)
     if layout is not None and picture is not None:

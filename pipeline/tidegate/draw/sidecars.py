@@ -87,9 +87,10 @@ def _heat(kind: str, facts: Facts, findings: Sequence[Finding], *, whole: bool) 
     values_of = density_values if kind == "density_map" else stretch_values
     drawn = []
     for picture in heated(facts):
-        letters = [mark.letter for mark in marks_on(facts, picture, findings) if mark.finding.shown.heat == kind]
-        if letters or whole:
-            sheet = heat_map(facts, picture, values_of)
+        marks = [mark for mark in marks_on(facts, picture, findings) if mark.finding.shown.heat == kind]
+        if marks or whole:
+            letters = [mark.letter for mark in marks]
+            sheet = heat_map(facts, picture, values_of, marks=marks)
             drawn.append(
                 png_bytes(sheet, places=dict.fromkeys(["", *letters], (0, 0, *sheet.size)) if letters else None)
             )
