@@ -56,7 +56,8 @@ def test_a_sound_cube_passes_and_so_does_a_part_the_rule_is_not_for(check: str) 
 @faulty
 def test_meshes_are_drawn_together_and_collision_is_left_out_unless_named(check: str) -> None:
     mesh, total = FAULTY[check]
-    both = mesh_file(mesh, replace(mesh, node="lid", mesh="lid"), box_part(mesh="rope"))
+    away = replace(mesh, node="lid", mesh="lid", positions=mesh.positions + 10.0)
+    both = mesh_file(mesh, away, box_part(mesh="rope"))
     (one,) = findings(check, both)
     assert one.measured == 2 * total and "2 meshes, most of them in mesh `hull`" in one.message
     hidden = mesh_file(replace(mesh, role="collision"))

@@ -18,6 +18,7 @@ from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
 from tidegate.geometry.slivers import SINGLE_SPACING, thinness, without_area
 from tidegate.geometry.weld import point_ids
+from tidegate.measure.coincident import Coincident
 from tidegate.measure.pieces import PieceColumns, lengths
 from tidegate.measure.repeats import Repeats
 from tidegate.measure.spots import Spots, runs_of, spots_of
@@ -42,6 +43,7 @@ class Body:
         self._surfaces = tuple(surfaces)
         self._meshes = tuple(surface.mesh for surface in surfaces)
         self._kept: NDArray[np.bool_] | None = None  # triangles of all parts, where some were left out
+        self.beside = Coincident((self,))  # the bodies of its file and role
 
     @cached_property
     def _welded(self) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32], int]:
@@ -152,8 +154,8 @@ class Body:
 
     @property
     def doubled(self) -> Spots:
-        """Triangles on the corners of another one, facing the same way."""
-        return self._faces(self._repeats.same)
+        """Triangles on the corners of another one of this body, or of one before it, facing the same way."""
+        return self._faces(np.union1d(self._repeats.same, self.beside.copies(self)))
 
     @property
     def back_to_back(self) -> Spots:
@@ -169,6 +171,8 @@ class Body:
             rows = np.flatnonzero(self.pieces.inwards(smallest_m)[self.pieces.row])
         else:
             rows = self._repeats.with_originals(fault == "doubled")
+            if fault == "doubled":
+                rows = np.union1d(rows, self.beside.with_originals(self))
         if self._kept is not None and len(self._kept) != len(self.corners):
             rows = np.flatnonzero(self._kept)[rows]
         return runs_of(rows, self.parts, [len(part.triangles) for part in self._meshes])
@@ -238,4 +242,12 @@ def measure_topology(parts: Sequence[PartFacts], surfaces: Sequence[Surface]) ->
     members: dict[tuple[str, int, str, str], list[int]] = {}
     for index, (part, surface) in enumerate(zip(parts, surfaces, strict=True)):
         members.setdefault((part.file, surface.mesh.node_number, part.node, part.mesh), []).append(index)
-    return tuple(Body(tuple(rows), parts[rows[0]], [surfaces[row] for row in rows]) for rows in members.values())
+    bodies = tuple(Body(tuple(rows), parts[rows[0]], [surfaces[row] for row in rows]) for rows in members.values())
+    together: dict[tuple[str, str], list[Body]] = {}
+    for body in bodies:
+        together.setdefault((body.file, body.role), []).append(body)
+    for group in together.values():
+        beside = Coincident(group)
+        for body in group:
+            body.beside = beside
+    return bodies

@@ -1,0 +1,86 @@
+"""Triangles of one body that lie on those of another one and face the same way: an object that was copied and left in place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tidegate.geometry.topology import drawn_triangles
+from tidegate.geometry.weld import point_ids
+
+if TYPE_CHECKING:
+    from tidegate.measure.topology import Body
+
+_ODD = (np.uint64(0x9E3779B97F4A7C15), np.uint64(0xC2B2AE3D27D4EB4F), np.uint64(0x165667B19E3779F9))
+
+
+class Coincident:
+    """bodies: those of one file and role, in canonical order. Of bodies that share a triangle, the first one keeps it.
+
+    Measured when first asked for and kept. Positions agree bit for bit, as within a body.
+    """
+
+    def __init__(self, bodies: Sequence[Body]) -> None:
+        self._bodies = tuple(bodies)
+        self._number = {id(body): number for number, body in enumerate(self._bodies)}
+
+    @cached_property
+    def _groups(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+        """Of the triangles that lie in several bodies: body, row, group of those that coincide, and the group's first body."""
+        none = np.zeros(0, np.int64)
+        if len(self._bodies) < 2:
+            return none, none, none, none
+        key = np.concatenate([_hashes(body.xyz) for body in self._bodies])
+        ordered = np.sort(key)
+        again = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
+        if not len(again):
+            return none, none, none, none
+        found = np.flatnonzero(again[np.minimum(np.searchsorted(again, key), len(again) - 1)] == key)
+        starts = np.cumsum([0, *(body.triangles for body in self._bodies)])
+        body = np.searchsorted(starts, found, side="right") - 1
+        row = found - starts[body]
+        xyz = np.concatenate([self._bodies[b].xyz[:, :, row[body == b]] for b in np.unique(body)], axis=2)
+        corners = point_ids(xyz.transpose(2, 0, 1).reshape(-1, 3))[0].reshape(-1, 3)
+        # The lowest corner first: what follows it tells which way the triangle faces.
+        turn = (np.argmin(corners, axis=1)[:, None] + np.arange(3)) % 3
+        group = np.unique(np.take_along_axis(corners, turn, axis=1), axis=0, return_inverse=True)[1].reshape(-1)
+        first, last = np.full(int(group.max()) + 1, len(self._bodies)), np.full(int(group.max()) + 1, -1)
+        np.minimum.at(first, group, body)
+        np.maximum.at(last, group, body)
+        several = (first != last)[group] & drawn_triangles(corners.astype(np.int32))
+        return body[several], row[several], group[several], first[group[several]]
+
+    def copies(self, body: Body) -> NDArray[np.int64]:
+        """Rows of the body's triangles that an earlier body has as well, ascending."""
+        of, row, _, first = self._groups
+        number = self._number[id(body)]
+        return np.sort(row[(of == number) & (first != number)])
+
+    def with_originals(self, body: Body) -> NDArray[np.int64]:
+        """Rows of the body's triangles that another body has as well, ascending."""
+        of, row, _, _ = self._groups
+        return np.sort(row[of == self._number[id(body)]])
+
+    def originals(self, body: Body) -> tuple[Body, ...]:
+        """The bodies that keep what this one has copies of."""
+        of, _, _, first = self._groups
+        number = self._number[id(body)]
+        return tuple(self._bodies[one] for one in np.unique(first[(of == number) & (first != number)]).tolist())
+
+
+def _hashes(xyz: NDArray[np.float64]) -> NDArray[np.uint64]:
+    """(m,) a number for the three places of each triangle, whatever their order."""
+    total = np.zeros(xyz.shape[2], np.uint64)
+    for corner in xyz:
+        mixed = np.zeros(len(total), np.uint64)
+        for axis, odd in zip(corner, _ODD, strict=True):
+            mixed += (axis + 0.0).view(np.uint64) * odd  # -0.0 + 0.0 is 0.0
+            mixed ^= mixed >> np.uint64(29)
+        mixed *= _ODD[0]
+        mixed ^= mixed >> np.uint64(32)
+        total += mixed
+    return total
