@@ -184,6 +184,33 @@ def test_a_map_turned_or_mirrored_is_certain_and_one_that_is_moved_a_warning(tur
     assert (one.level, one.certain, one.wanted, one.unit) == (level, True, 0.97, "share")
 
 
+def test_maps_turned_alike_are_one_finding_that_names_them() -> None:
+    """The roughness is half as large and grey, and only base color is asked about: it is named all the same."""
+    check, turned = "painted-for-another-layout", np.ascontiguousarray(np.rot90(L_PAINT, 2))
+    small = np.ascontiguousarray(turned[::2, ::2, 0])
+    maps = {"base_color": turned, "normal": turned, "roughness": small}
+    for slots in (["base_color"], ["roughness", "base_color", "normal"]):
+        (one,) = told_of(check, maps, *L_SHAPE, slots=slots)
+        first = f"oak_{slots[0]}.png"
+        others = [f"oak_{slot}.png" for slot in sorted(maps) if slot != slots[0]]
+        assert (one.place.map, one.also_maps, one.level) == (first, tuple(others), "")
+        assert one.message.endswith(f"it is painted for another layout, and so are {' and '.join(others)}")
+        assert one.help.startswith("export the maps for this layout, or bring back the layout they were painted for")
+
+
+def test_a_map_turned_another_way_and_a_right_one_are_not_named_with_it() -> None:
+    check, slots = "painted-for-another-layout", ["base_color", "normal", "roughness"]
+    maps = {"base_color": np.ascontiguousarray(np.rot90(L_PAINT, 2)), "normal": np.ascontiguousarray(L_PAINT[::-1])}
+    maps["roughness"] = np.ascontiguousarray(L_PAINT[..., 0])
+    found = told_of(check, maps, *L_SHAPE, slots=slots)
+    assert [(one.place.map, one.also_maps) for one in found] == [("oak_base_color.png", ()), ("oak_normal.png", ())]
+    assert "turned 180 degrees" in found[0].help
+    assert "mirrored top to bottom" in found[1].help
+    maps["normal"] = maps["base_color"]
+    (one,) = told_of(check, maps, *L_SHAPE, slots=slots)
+    assert one.message.endswith("it is painted for another layout, and so is oak_normal.png")
+
+
 @pytest.mark.parametrize("end", [0.6, 0.9])
 def test_how_much_may_be_painted_as_it_lies_before_a_mirrored_map_is_a_warning(end: float) -> None:
     """Two bars whose mirror image leaves about a fifth of them bare: sure or not as the limit lies above or below that share."""

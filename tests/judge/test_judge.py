@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -125,6 +126,13 @@ class TestCauses:
             ("texel-density-out-of-range", "unlikely-size"),
         ]
         assert kept[1].message == "island 0; and 399 findings more of the same kind"
+
+    @pytest.mark.parametrize(("also", "cause"), [((), ""), (("oak_normal.png",), "painted-for-another-layout")])
+    def test_a_cause_explains_what_the_other_maps_show_that_it_names(self, also: tuple[str, ...], cause: str) -> None:
+        turned = finding("painted-for-another-layout", level="error", place=Place(map="oak_base_color.png"))
+        seam = finding("seam-visible", level="note", place=Place(map="oak_normal.png"))
+        kept = under_causes([replace(turned, also_maps=also), seam])
+        assert [(f.check, f.cause) for f in kept] == [("painted-for-another-layout", ""), ("seam-visible", cause)]
 
     def test_without_the_cause_they_stay_as_they_are(self) -> None:
         many = [finding("texel-density-out-of-range", f"island {i}", "error") for i in range(3)]

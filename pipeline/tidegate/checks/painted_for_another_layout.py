@@ -2,51 +2,82 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Shown
 from tidegate.model.painted_rows import PAINT_SCOPE, painted_maps, painted_place
-from tidegate.model.wording import number, rounded
+from tidegate.model.wording import number, one_of, rounded
 
 NAMED = ("turned", "moved", "another layout")
 COVERED = 0.97  # share of the islands that a position has to cover to be named, as in the fit of a map to its layout
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    for painted, taken in painted_maps(facts, scope):
-        found = painted.fit
-        if painted.slot not in limits["slots"] or found is None or found.verdict not in NAMED:
+    left = [pair for pair in painted_maps(facts, scope) if _told(pair[0].fit, limits["spilled"])]
+    asked = [pair for pair in left if pair[0].slot in limits["slots"]]
+    done: set[int] = set()
+    for painted, taken in sorted(asked, key=lambda pair: limits["slots"].index(pair[0].slot)):
+        if id(painted) in done:
             continue
-        own, best = found.own, found.best
-        # Paint that lies far beyond the islands in every position belongs to other things on the same map.
-        if best.spilled > limits["spilled"]:
-            continue
-        known = found.verdict != "another layout" or bool(best.layout)
-        says = f"{number(100 * own.covered, 3)} % of the islands are painted on {painted.map}"
-        says += f", and {number(100 * own.spilled, 3)} % of what lies far from them" if not known else ""
-        says += f", {number(100 * best.covered, 3)} % {_where(best)}" if known else ""
-        theirs = f"that one is {_position(best)}" if not best.layout else f"that of {best.layout}"
-        # A turn or flip that covers the islands, where the layout as it is leaves many bare, is no chance.
-        sure = found.verdict == "turned" and own.covered < limits["as_it_is"]
-        yield Finding(
-            check="painted-for-another-layout",
-            level="" if sure else "warning",
-            message=f"{says}: it is painted for another layout"
-            if known
-            else f"{says}: it may be painted for another layout",
-            place=painted_place(facts, painted, np.flatnonzero(taken)),
-            **_figures(own.covered, best.covered),
-            shown=Shown(over="outlines"),
-            help=f"export the map for this layout, or bring back the layout it was painted for: {theirs}"
-            if known
-            else "look whether this is the map of this prop and of this version of its layout",
-            certain=known,
-        )
+        alike = [one for one, _ in left if id(one) not in done and _lie_alike(painted, one)]
+        done.update(id(one) for one in alike)
+        yield _finding(facts, limits, painted, taken, [one for one in alike if one.map != painted.map])
+
+
+def _told(found: Any, most: float) -> bool:
+    """Named; where paint lies far beyond the islands in every position it belongs to other things on the same map."""
+    return found is not None and found.verdict in NAMED and found.best.spilled <= most
+
+
+def _lie_alike(one: Any, other: Any) -> bool:
+    """Two maps of one picture of which the same is said: one fault, made once."""
+    said = (one.picture, one.fit.verdict) == (other.picture, other.fit.verdict)
+    return said and bool(_positions(one.fit) & _positions(other.fit))
+
+
+def _positions(found: Any) -> set[tuple[str, str, tuple[float, float]]]:
+    """Where the paint fits; the layout as it is where none at hand does."""
+    return {(one.layout, one.change, one.shift) for one in (found.best, *found.equals)}
+
+
+def _finding(
+    facts: Facts, limits: Mapping[str, Any], painted: Any, taken: NDArray[np.bool_], others: Sequence[Any]
+) -> Finding:
+    """others: further maps of which the same is said."""
+    found, own, best = painted.fit, painted.fit.own, painted.fit.best
+    known = found.verdict != "another layout" or bool(best.layout)
+    says = f"{number(100 * own.covered, 3)} % of the islands are painted on {painted.map}"
+    says += f", and {number(100 * own.spilled, 3)} % of what lies far from them" if not known else ""
+    says += f", {number(100 * best.covered, 3)} % {_where(best)}" if known else ""
+    says += f": it {'is' if known else 'may be'} painted for another layout"
+    maps = sorted({one.map for one in others})
+    if maps:
+        says += f", and so {'may' if not known else 'is' if len(maps) == 1 else 'are'} {one_of(maps, 'and')}"
+        says += "" if known else " be"
+    theirs = f"that one is {_position(best)}" if not best.layout else f"that of {best.layout}"
+    # A turn or flip that covers the islands, where the layout as it is leaves many bare, is no chance.
+    leave_bare = [one.fit.own.covered for one in (painted, *others) if one.slot in limits["slots"]]
+    sure = found.verdict == "turned" and min(leave_bare) < limits["as_it_is"]
+    return Finding(
+        check="painted-for-another-layout",
+        level="" if sure else "warning",
+        message=says,
+        place=painted_place(facts, painted, np.flatnonzero(taken)),
+        **_figures(own.covered, best.covered),
+        shown=Shown(over="outlines"),
+        help=f"export the map{'s' if maps else ''} for this layout, or bring back the layout {'they were' if maps else 'it was'} "
+        f"painted for: {theirs}"
+        if known
+        else "look whether this is the map of this prop and of this version of its layout",
+        certain=known,
+        also_maps=tuple(maps),
+    )
 
 
 def _figures(own: float, best: float) -> dict[str, Any]:

@@ -21,7 +21,14 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "unreadable-map": ("missing-map", "map-size-out-of-range"),
     "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile"),
     "missing-texture-file": ("missing-map",),
-    "painted-for-another-layout": ("bleed-too-narrow", "unpainted-texels", "seam-visible"),
+    "painted-for-another-layout": (
+        "bleed-too-narrow",
+        "unpainted-texels",
+        "seam-visible",
+        "lifeless-roughness",
+        "unlikely-albedo",
+        "half-metal",
+    ),
     "grey-stored-as-color": ("wrong-pixel-format",),
     "unused-alpha": ("unwanted-alpha",),
     "color-in-data": ("wrong-pixel-format",),
@@ -118,5 +125,5 @@ def _same_place(cause: Finding, other: Finding) -> bool:
     if cause.check == "missing-texture-file":
         return not b.slot or not a.slot or a.slot == b.slot
     if a.map and b.map:
-        return a.map == b.map
+        return b.map in (a.map, *cause.also_maps)
     return True

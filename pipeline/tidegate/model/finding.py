@@ -67,6 +67,7 @@ class Finding:
     letter: stands for the finding in pictures and reports, "" where no picture was asked for it (`letters.lettered`).
     shown: what pictures need to draw it; no report tells it.
     each_alone: every one of its islands has the fault by itself, and not with another one.
+    also_maps: further maps that show the same fault, beside that of its place: what follows from it there follows from it too.
     """
 
     check: str
@@ -83,3 +84,4 @@ class Finding:
     exact: bool = False
     shown: Shown = field(default_factory=Shown)
     each_alone: bool = False
+    also_maps: tuple[str, ...] = ()
