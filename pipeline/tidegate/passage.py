@@ -292,9 +292,10 @@ def _with_gate_findings(
     found.extend(_against_previous(verdict, context, place, name))
     story = context.redrop
     if story is not None and story.prop in (name, verdict.prop):
+        mended = (*story.mended, *(f"{path} in place of {old}" for path, old in story.instead))
         told = [
             f"{word} {', '.join(paths)}"
-            for word, paths in (("mended:", story.mended), ("new:", story.new), ("gone:", story.missing))
+            for word, paths in (("mended:", mended), ("new:", story.new), ("gone:", story.missing))
             if paths
         ]
         found.append(

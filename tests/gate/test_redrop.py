@@ -145,3 +145,57 @@ def test_another_gates_return_is_not_touched(tmp_path: Path, bench: Bench) -> No
     vendor = Bench(tmp_path, name="vendor", owner="yard")
     vendor.put("net_float_base_color.png", b"mended")
     assert len(vendor.ticket().moves) == 1
+
+
+def test_a_map_in_another_format_takes_the_place_of_the_old_one(bench: Bench) -> None:
+    bench.put("Net_Float_base_color.tga", b"mended")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    story = prepared.context.redrop
+    assert story is not None
+    assert story.instead == (("maps/Net_Float_base_color.tga", "maps/net_float_base_color.png"),)
+    assert (story.mended, story.new, story.missing) == ((), (), ())
+    files = ("maps/Net_Float_base_color.tga", "maps/net_float_normal.png", "net_float.obj")
+    outcome = Outcome("net_float", "approved", files, ("quay",))
+    one, two = one_drop.finish(prepared, [outcome], bench.layout, NOW, lambda delivered: None)
+    assert {path for path, _, _ in one.record.files} == set(files)
+    assert (two.at / "superseded/maps/net_float_base_color.png").read_bytes() == b"wrong"
+
+
+@pytest.mark.parametrize("name", ["net_float_base_color.psd", "net_float_base_color.tif", "net_float.mtl"])
+def test_a_master_lies_beside_its_map(bench: Bench, name: str) -> None:
+    bench.put(name, b"layers")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    assert prepared.context.redrop is not None
+    assert (prepared.context.redrop.new, prepared.context.redrop.instead) == ((name,), ())
+    assert (prepared.root / "maps/net_float_base_color.png").read_bytes() == b"wrong"
+
+
+def test_a_map_that_comes_in_two_formats_mends_the_one_and_joins_as_the_other(bench: Bench) -> None:
+    bench.put("net_float_base_color.png", b"mended")
+    bench.put("net_float_base_color.tga", b"too")
+    prepared = one_drop.prepare(bench.claim(), bench.layout, bench.rules)
+    story = prepared.context.redrop
+    assert story is not None
+    assert (story.mended, story.new) == (("maps/net_float_base_color.png",), ("maps/net_float_base_color.tga",))
+
+
+def test_a_shared_map_in_another_format_is_found_by_its_stem(bench: Bench) -> None:
+    bench.put("shed/shed.obj", b"wrong")
+    bench.put("shed/wood.jpg", b"lossy")
+    bench.through()
+    bench.put("wood.png", b"mended")
+    taken = bench.claim()
+    assert "drop/shed/wood.png" in {move.to for move in taken.moves}
+    assert "superseded/wood.jpg" in {move.to for move in taken.moves}
+    assert "drop/shed/wood.jpg" not in {move.to for move in taken.moves}
+
+
+def test_a_returned_folder_dropped_back_with_a_map_in_another_format_is_told_so(bench: Bench) -> None:
+    (home,) = bench.paths.returned.glob("net*")
+    home.rename(bench.paths.inbox / "net_float")
+    (bench.paths.inbox / "net_float/maps/net_float_base_color.png").unlink()
+    bench.put("net_float/maps/net_float_base_color.tga", b"mended")
+    story = one_drop.prepare(bench.claim(), bench.layout, bench.rules).context.redrop
+    assert story is not None
+    assert story.instead == (("maps/net_float_base_color.tga", "maps/net_float_base_color.png"),)
+    assert (story.new, story.missing) == ((), ())

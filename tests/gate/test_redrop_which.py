@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from tests.gate.bench import NOW, Bench
-from tests.gate.hostile_case import crate, good_map
+from tests.gate.hostile_case import OBJ, crate, good_map
+from tests.load.pictures import noise, saved
 from tidegate.cli.terms import with_rule_sets
 from tidegate.errors import TransientFault
 from tidegate.gate import handed, one_drop
@@ -353,3 +354,19 @@ def test_through_the_real_judge_the_report_says_why(bench: Bench) -> None:
     assert f"crate v001 was delivered after the return {monday.at.name}: drop its mesh and maps together" in text
     assert monday.at.is_dir()
     assert [path.name for path in tuesday.at.parent.iterdir()] == ["v001"]
+
+
+def test_through_the_real_judge_the_report_tells_of_another_format(bench: Bench) -> None:
+    """The PNG is cut off; the mesh names no map, so that names alone bind it."""
+    judge = TakeThrough(with_rule_sets(Terms(scheme=read_names(), rule_set="first_look", owner="slipway")))
+    bench.put("furniture_crate/furniture_crate.obj", OBJ)
+    bench.put("furniture_crate/crate.mtl", b"newmtl wood\n")
+    bench.put("furniture_crate/crate_base_color.png", good_map()[:200])
+    (first,) = bench.through(judge)
+    bench.put("crate_base_color.tga", saved(noise("RGB", 64, 64), "TGA"))
+    second, kept = bench.through(judge)
+    assert (first.record.verdict, second.record.verdict) == ("returned", "approved")
+    assert {path for path, _, _ in second.record.files} == {"crate.mtl", "crate_base_color.tga", "furniture_crate.obj"}
+    text = " ".join((second.at / "crate.tidegate.txt").read_text("utf-8").split())
+    assert "mended: crate_base_color.tga in place of crate_base_color.png" in text
+    assert (kept.at / "superseded/crate_base_color.png").read_bytes() == good_map()[:200]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -107,11 +108,13 @@ def setups_of(configuration: Configuration, gates: Sequence[Gate]) -> list[GateS
     setups = []
     for gate in gates:
         terms = with_rule_sets(gate_terms(configuration, gate))
+        rules = rules_of(configuration, gate)
+        rules = replace(rules, maps=tuple(each for each in rules.maps if not terms.scheme.is_master(each)))
         setups.append(
             GateSetup(
                 paths=paths_of(gate),
                 examine=TakeThrough(terms),
-                rules=rules_of(configuration, gate),
+                rules=rules,
                 questions=questions(gate.inbox, terms.scheme),
                 native_events={"auto": None, "native": True, "poll": False}[gate.watch],
                 limits=DropLimits(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -55,7 +55,7 @@ def make_ticket(
         completion = _completion(drop, layout, rules, before, missing, in_hand)
         if completion.of:
             name = completion.of.record.drop
-            moves = _taken_along(completion.of, completion.places, name, layout.taken(ticket_id))
+            moves = _taken_along(completion.of, completion, name, layout.taken(ticket_id))
         moves += [
             _move(inbox / file.path, f"{DROP}/{name}/{completion.places.get(file.path, file.path)}", file)
             for file in drop.files
@@ -90,17 +90,17 @@ def _completion(
     for tree in (layout.paths.returned, layout.paths.delivery):
         with disk_step("could not look at a tree of the gate", tree):
             layout.require(tree)  # what is not mounted is not empty
-    dropped = Dropped(names, with_mesh, tuple(missing), rules.meshes)
+    dropped = Dropped(names, with_mesh, tuple(missing), rules.meshes, rules.maps)
     return completes(dropped, layout.paths.name, before, props_in_hand(in_hand, rules.meshes))
 
 
-def _taken_along(each: ReturnedProp, places: Mapping[str, str], name: str, taken: Path) -> list[Move]:
+def _taken_along(each: ReturnedProp, completion: Completion, name: str, taken: Path) -> list[Move]:
     """Moves for everything in a returned prop's folder: its files into the drop, what they replace and our own aside.
 
-    places: where the dropped files go. taken: where the folder will stand by then.
+    taken: where the folder will stand by then.
     """
     ours = {path for path, _ in each.record.sidecars} | {handed.RECORD, MANIFEST}
-    replaced = {same_to_some(path) for path in places.values()}
+    replaced = {same_to_some(path) for path in (*completion.places.values(), *completion.instead)}
     moves = []
     for file in look_at_folder(each.folder, "", GateRules(partial=(), litter=())):
         path = file.path.lstrip("/")

@@ -55,7 +55,7 @@ def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
         owner=ticket.owner,
         drop=ticket.drop,
         deliveries=Deliveries(layout.paths.delivery),
-        redrop=_story(root, claimed),
+        redrop=_story(root, claimed, rules),
         left_behind=ticket.left_behind,
         near=ticket.near,
         reports=our_own_reports(root),
@@ -100,7 +100,7 @@ def _unpacked(ticket: Ticket, claimed: Path, layout: Layout, rules: GateRules) -
     return inner[0] if len(inner) == 1 and inner[0].is_dir() else root
 
 
-def _story(root: Path, claimed: Path) -> RedropStory | None:
+def _story(root: Path, claimed: Path, rules: GateRules) -> RedropStory | None:
     """What the drop mends: told by our record of the return, taken along or still lying in the dropped folder."""
     record = handed.read(claimed / SUPERSEDED) or handed.read(root)
     if record is None:
@@ -108,4 +108,4 @@ def _story(root: Path, claimed: Path) -> RedropStory | None:
     ours = our_own_reports(root)
     with disk_step("could not read a claimed file", shown(root)):
         now = [(path, proof_of(root / path).sha256) for path in files_under(root) if path not in ours]
-    return story(record, now)
+    return story(record, now, rules.maps)

@@ -7,7 +7,8 @@ Two ways back in:
 - a whole returned folder, our record still inside: it stands alone, and the record tells what it was.
 
 Which prop: the one that has a file of each name, else the longest name that they all begin with, over props returned,
-delivered and in hand; where two props fit, none. Names compare without upper and lower case (`same_to_some`).
+delivered and in hand; where two props fit, none. Names compare without upper and lower case (`same_to_some`). A map in
+another format is the same map: `float_normal.tga` takes the place of `float_normal.png`.
 
 Which return of that prop: the newest that has a mesh; one without a mesh only where none has one. Newer is what was claimed
 later, told by the ticket, whose id only rises (`ticket_ids`). It is not taken when a newer version of the prop was
@@ -39,6 +40,7 @@ class RedropStory:
     """What a drop mends. ticket: of the return. Paths relative to the drop, sorted.
 
     mended: there before with other content. new: not there before. unchanged: as before. missing: there before, no more.
+    instead: (path, path before) of maps that come in another format now; they are neither new nor missing.
     """
 
     ticket: str
@@ -47,19 +49,21 @@ class RedropStory:
     new: tuple[str, ...] = ()
     unchanged: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    instead: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class Dropped:
     """Loose files that came together. names: theirs. with_mesh: one is a mesh. missing: textures it names that did not come.
 
-    meshes: suffixes of mesh files.
+    meshes, maps: suffixes, see `GateRules`.
     """  # no slots
 
     names: tuple[str, ...]
     with_mesh: bool
     missing: tuple[str, ...]
     meshes: tuple[str, ...]
+    maps: tuple[str, ...]
 
     @cached_property
     def keys(self) -> list[str]:
@@ -74,12 +78,14 @@ class Dropped:
 class Completion:
     """What loose files complete. of: the return that is taken along, None for none. near: what the report says of that.
 
-    places: for each dropped name, where in the prop the file goes: the place of the file it mends, else the top.
+    places: for each dropped name, where in the prop the file goes: the place of the file it mends, else the top. instead:
+    paths of maps that come in another format now, so under another name.
     """
 
     of: ReturnedProp | None = None
     near: str = ""
     places: dict[str, str] = field(default_factory=dict)
+    instead: tuple[str, ...] = ()
 
 
 def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequence[PropInHand] = ()) -> Completion:
@@ -92,7 +98,7 @@ def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequen
     returned = before.returned.all()
     before.delivered.look()
     fits = [each for each in returned if each.record.gate == gate and _fits(each, dropped)]
-    exact = [each for each in fits if any(key in each.places for key in dropped.keys)]
+    exact = [each for each in fits if any(each.mended_by(key, dropped.maps) for key in dropped.keys)]
     reach = {each.folder: max(longest_stem(each.stems(dropped.meshes), key) for key in dropped.keys) for each in fits}
     best = exact or [each for each in fits if reach[each.folder] == max(reach.values())]
     at_work = [each for each in in_hand if each.takes(dropped.keys)]
@@ -106,23 +112,31 @@ def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequen
     return _newest_of([each for each in fits if each.prop == best[0].prop], returned, dropped, before, at_work)
 
 
-def story(record: Handed, now: Sequence[tuple[str, str]]) -> RedropStory:
-    """What changed from a return to the (path, sha256) pairs of the drop as it is judged."""
+def story(record: Handed, now: Sequence[tuple[str, str]], maps: tuple[str, ...]) -> RedropStory:
+    """What changed from a return to the (path, sha256) pairs of the drop as it is judged. maps: see `GateRules`."""
     before = dict(record.content)
     after = {path: sha256 for path, sha256 in now if path not in dict(record.sidecars) and path != handed.RECORD}
+    missing = {_stem(path): path for path in sorted(before) if path not in after and path.lower().endswith(maps)}
+    new = [path for path in after if path not in before]
+    instead = {path: missing[_stem(path)] for path in new if path.lower().endswith(maps) and _stem(path) in missing}
     return RedropStory(
         ticket=record.ticket,
         prop=record.prop,
         mended=tuple(sorted(path for path in after if path in before and before[path] != after[path])),
-        new=tuple(sorted(path for path in after if path not in before)),
+        new=tuple(sorted(path for path in new if path not in instead)),
         unchanged=tuple(sorted(path for path in after if before.get(path) == after[path])),
-        missing=tuple(sorted(path for path in before if path not in after)),
+        missing=tuple(sorted(path for path in before if path not in after and path not in instead.values())),
+        instead=tuple(sorted(instead.items())),
     )
+
+
+def _stem(path: str) -> str:
+    return same_to_some(str(PurePosixPath(path).with_suffix("")))
 
 
 def _fits(each: ReturnedProp, dropped: Dropped) -> bool:
     stems = each.stems(dropped.meshes)
-    if not all(key in each.places or longest_stem(stems, key) for key in dropped.keys):
+    if not all(each.mended_by(key, dropped.maps) or longest_stem(stems, key) for key in dropped.keys):
         return False
     return not dropped.with_mesh or bool(dropped.wanted & each.places.keys())
 
@@ -147,20 +161,23 @@ def _newest_of(
         return Completion(near=f"the return {name} holds none of its files any more: {ALL_OF_IT}")
     if whole and not dropped.with_mesh and not set(left) & set(newest.meshes(dropped.meshes)):
         return Completion(near=f"the return {name} does not hold its mesh any more: {ALL_OF_IT}")
-    places = {each: _places_in(newest, each) for each in dropped.names}
-    for found in places.values():
+    mended = {each: _mended(newest, each, dropped.maps) for each in dropped.names}
+    for found in mended.values():
         if len(found) > 1:
             told = " and ".join(map(shown, found))
             return Completion(
                 near=f"the return {name} has {told}: put it in its place there and drop that folder whole"
             )
-    if len({same_to_some(path) for (path,) in places.values()}) < len(places):
+    places = {each: _place(each, found) for each, found in mended.items()}
+    goes = {same_to_some(path) for path in places.values()}
+    if len(goes) < len(places):
         return Completion(near="two of the files go to the same place of the return: name them apart")
-    if not {same_to_some(path) for path in left} - {same_to_some(path) for (path,) in places.values()}:
+    instead = tuple(sorted({path for found in mended.values() for path in found if same_to_some(path) not in goes}))
+    if not {same_to_some(path) for path in left if path not in instead} - goes:
         return Completion()  # all of it came anew
     bare = not whole and not dropped.with_mesh
     near = f"the return {name}, which it completes, has no mesh either: {ALL_OF_IT}" if bare else ""
-    return Completion(newest, near, {each: path for each, (path,) in places.items()})
+    return Completion(newest, near, places, instead)
 
 
 def _why_not(
@@ -228,7 +245,17 @@ def _in_hand(busy: PropInHand) -> str:
     )
 
 
-def _places_in(each: ReturnedProp, name: str) -> list[str]:
-    found = each.places.get(same_to_some(name), [])
+def _mended(each: ReturnedProp, name: str, maps: tuple[str, ...]) -> list[str]:
+    """What a file takes the place of: one path, none for a new file, several where it cannot be told."""
+    found = each.mended_by(same_to_some(name), maps)
     alike = [path for path in found if PurePosixPath(path).name == name]
-    return alike if len(alike) == 1 else found or [name]
+    return alike if len(alike) == 1 else found
+
+
+def _place(name: str, mended: list[str]) -> str:
+    """Where a file goes: onto what it mends; beside that, under its own name, where it is the same map in another format."""
+    if not mended:
+        return name
+    (path,) = mended
+    same = same_to_some(PurePosixPath(path).name) == same_to_some(name)
+    return path if same else str(PurePosixPath(path).with_name(name))

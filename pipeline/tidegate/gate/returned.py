@@ -43,6 +43,23 @@ class ReturnedProp:
             found.setdefault(same_to_some(PurePosixPath(path).name), []).append(path)
         return found
 
+    @cached_property
+    def _by_stem(self) -> dict[str, list[str]]:
+        """Bare name without its last suffix -> paths of the artist's files of that stem."""
+        found: dict[str, list[str]] = {}
+        for name, paths in self.places.items():
+            found.setdefault(name.rpartition(".")[0], []).extend(paths)
+        return found
+
+    def mended_by(self, key: str, maps: tuple[str, ...]) -> list[str]:
+        """Paths of its files that a file of this bare name takes the place of: of the same name, else the map in another format.
+
+        key: as `same_to_some` gives it. maps: see `GateRules`.
+        """
+        if key in self.places or not key.endswith(maps):
+            return self.places.get(key, [])
+        return [path for path in self._by_stem.get(key.rpartition(".")[0], ()) if path.lower().endswith(maps)]
+
     def meshes(self, suffixes: tuple[str, ...]) -> list[str]:
         """Paths of its mesh files."""
         return [path for path, _, _ in self.record.files if path.lower().endswith(suffixes)]

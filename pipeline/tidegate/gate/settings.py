@@ -45,6 +45,8 @@ class GateRules:
     partial: name patterns of files still being copied; a loose one is not seen, one in a folder holds the folder up.
     litter: name patterns of files that are never part of a drop and stay where they are.
     meshes: suffixes by which loose files are grouped and lone mended files told apart, lower case with the dot.
+    maps: suffixes of flat pictures: a mended one takes the place of a returned one of the same stem. Those that layered
+    masters have are left out, since a master lies beside its map under the same stem.
     first_pause, longest_pause: between tries of a step that may heal; each pause doubles.
     """
 
@@ -77,6 +79,7 @@ class GateRules:
         ".usdc",
         ".usdz",
     )
+    maps: tuple[str, ...] = (".png", ".jpg", ".jpeg", ".tga", ".bmp", ".webp", ".exr")
     first_pause: float = 2.0
     longest_pause: float = 600.0
     archive_limits: ArchiveLimits = field(default_factory=ArchiveLimits)
