@@ -108,3 +108,18 @@ def test_tangents_that_are_no_unit_vectors(w: float, length: float) -> None:
 
 def test_tangents_rounded_to_single_precision_pass() -> None:
     assert findings("tangents-wrong", painted(tangent(1.0, 1.000001))) == []
+
+
+def test_one_small_mesh_with_turned_normals_is_told_by_itself() -> None:
+    # 12 of 12 triangles of the knob, which are 12 of 140 of the file: its normals as a whole were turned.
+    body = sheet_part(8, 8, normals=[UP] * 81)
+    knob = box_part(0.1, mesh="knob", node="knob")
+    inwards = replace(knob, normals=-knob.positions / np.linalg.norm(knob.positions, axis=1)[:, None])
+    inwards = replace(inwards, normal_triangles=knob.triangles)
+    (one,) = findings("normals-facing-away", mesh_file(body, inwards))
+    assert (one.level, one.measured, one.place.mesh) == ("", 1.0, "knob")
+    assert one.message.startswith("mesh `knob`: 12 triangles (100 %)")
+    # One of two triangles of a scrap leans: half is not beyond half, and 1 of 142 is within the share of the file.
+    scrap = replace(leaning(120), mesh="scrap", node="scrap")
+    (same,) = findings("normals-facing-away", mesh_file(body, inwards, scrap))
+    assert same.message == one.message

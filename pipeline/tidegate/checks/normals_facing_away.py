@@ -14,33 +14,53 @@ from tidegate.model.wording import count, number, rounded
 
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
-    totals: dict[tuple[str, str], int] = {}
-    for _, part in parts_in(facts, scope):
-        totals[part.file, part.role] = totals.get((part.file, part.role), 0) + part.triangles
-    for fault in faulty_parts(facts, parts_in(facts, scope), lambda shading: shading.leaning(limits["degrees"])):
-        share = fault.total / totals[fault.place.file, fault.place.role]
-        if share <= limits["share"]:
-            continue
-        faces = [
-            run
-            for index, part in parts_in(facts, scope)
-            if (part.file, part.role) == (fault.place.file, fault.place.role)
-            for run in facts.shading[index].leaning_faces(limits["degrees"], index)
-        ]
-        yield Finding(
-            check="normals-facing-away",
-            level="note" if share <= limits["mild_share"] else "",
-            message=(
-                f"{fault.where}: {count(fault.total, 'triangle')} ({number(100 * share, 3)} %) with a normal that leans "
-                f"away by more than {number(limits['degrees'])} degrees"
-            ),
-            place=fault.place,
-            measured=rounded(share),
-            wanted=limits["share"],
-            unit="share",
-            shown=Shown(faces=tuple(faces)),
-            help="recalculate the normals there; a flipped face or a smoothing over a sharp edge is the usual reason",
-        )
+    totals: dict[Any, int] = {}
+    leaning: dict[Any, int] = {}
+    for index, part in parts_in(facts, scope):
+        spots = facts.shading[index].leaning(limits["degrees"])
+        for key in (_mesh(part), _file(part)):
+            totals[key] = totals.get(key, 0) + part.triangles
+            leaning[key] = leaning.get(key, 0) + spots.total
+    # Meshes whose normals were turned as a whole are told by themselves, however small a part of the file they are.
+    whole = {key for key in totals if leaning[key] > limits["mild_share"] * totals[key]}
+    for turned in (True, False):
+        chosen = [(index, part) for index, part in parts_in(facts, scope) if (_mesh(part) in whole) is turned]
+        for fault in faulty_parts(facts, chosen, lambda shading: shading.leaning(limits["degrees"])):
+            parts = [(index, part) for index, part in chosen if _file(part) == (fault.place.file, fault.place.role)]
+            over = sum(part.triangles for _, part in parts) if turned else totals[fault.place.file, fault.place.role]
+            if fault.total <= limits["share"] * over:
+                continue
+            share = fault.total / over
+            yield Finding(
+                check="normals-facing-away",
+                level="" if turned else "note",
+                message=(
+                    f"{fault.where}: {count(fault.total, 'triangle')} ({number(100 * share, 3)} %) with a normal that leans "
+                    f"away by more than {number(limits['degrees'])} degrees"
+                ),
+                place=fault.place,
+                measured=rounded(share),
+                wanted=limits["share"],
+                unit="share",
+                shown=Shown(
+                    faces=tuple(
+                        run for index, _ in parts for run in facts.shading[index].leaning_faces(limits["degrees"], index)
+                    )
+                ),
+                help=(
+                    "recalculate the normals of these meshes: they were turned or lost as a whole"
+                    if turned
+                    else "recalculate the normals there; a flipped face or a smoothing over a sharp edge is the usual reason"
+                ),
+            )
+
+
+def _file(part: Any) -> tuple[str, str]:
+    return part.file, part.role
+
+
+def _mesh(part: Any) -> tuple[str, str, str, str]:
+    return part.file, part.role, part.node, part.mesh
 
 
 CHECK = Check(
@@ -60,7 +80,7 @@ CHECK = Check(
             "number",
             0.5,
             "share",
-            "of the triangles up to which it is a note at most; beyond, the normals as a whole were turned or lost; "
+            "of the triangles of a mesh up to which it is a note at most; beyond, its normals as a whole were turned or lost; "
             "common practice, no source",
             low=0,
         ),
