@@ -110,7 +110,7 @@ def test_a_map_that_cannot_be_read_has_none() -> None:
 
 
 GROUND, PAINT, LINE, INK = (70, 70, 74), (150, 110, 70), (20, 18, 20), (24, 24, 22)
-HEAD_OF_TWO = HEAD + 18  # a line more above each of two panels
+HEAD_OF_TWO = HEAD + 18  # a line more above each of two panels, and above one that tells of the outlines on it
 
 
 def on_a_layout(image: np.ndarray, shown: Shown, place: Place | None = None) -> np.ndarray:
@@ -135,7 +135,7 @@ def test_about_one_texel_eight_times_enlarged_with_the_edge_of_its_island() -> N
     box = (50, 64, 61, 192)
     place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=box)
     picture = on_a_layout(painted(256, 3), Shown(texel=(60, 128)), place)
-    panel = picture[HEAD : HEAD + 8 * NEAR, EDGE : EDGE + 8 * NEAR]
+    panel = picture[HEAD_OF_TWO : HEAD_OF_TWO + 8 * NEAR, EDGE : EDGE + 8 * NEAR]
     row = panel[5]
     assert row[(60 - 36) * 8 + 7].tolist() == list(GROUND) and row[(61 - 36) * 8].tolist() == list(PAINT)
     assert row[(64 - 36) * 8].tolist() == list(INK) and row[(64 - 36) * 8 - 3].tolist() != list(PAINT)
@@ -149,7 +149,28 @@ def test_a_texel_at_the_corner_of_the_map_and_one_beyond_it() -> None:
     for texel in ((0, 0), (255, 255), (256, 0)):
         place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=(0, 0, 256, 256))
         picture = on_a_layout(painted(256, 3), Shown(texel=texel), place)
-        assert picture.shape[0] == HEAD + (8 * NEAR if texel != (256, 0) else 256) + EDGE
+        assert picture.shape[0] == HEAD_OF_TWO + (8 * NEAR if texel != (256, 0) else 256) + EDGE
+
+
+def test_a_place_of_a_finding_on_islands_shows_their_outlines() -> None:
+    # The island ends at x 256 of 1024, and what is framed lies in it: 96 texels about 300, 300 begin at 252 and are drawn
+    # four times as large, so the edge is 16 pixels from the left.
+    place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=(298, 298, 302, 302))
+    row = on_a_layout(painted(1024, 300), Shown(), place)[HEAD_OF_TWO + 5, EDGE : EDGE + 4 * LEAST]
+    assert row[16].tolist() == list(INK) and row[200].tolist() == list(PAINT)
+    plain = on_a_layout(painted(1024, 300), Shown(), Place(map=place.map, pixel_box=place.pixel_box))
+    assert plain[HEAD + 5, EDGE + 16].tolist() == list(PAINT)
+
+
+def test_words_above_a_cut_out_are_wrapped_and_not_cut() -> None:
+    long = "the_lamp_post_at_the_end_of_the_long_promenade_behind_the_fish_market_base_color.png"
+    image = noise(400, 400)
+    facts = Facts(prop=Prop("crate", maps=(TextureMap(long, long, header_of(image)),)), measured=frozenset())
+    found = lettered([Finding("seam-visible", "note", "x", Place(map=long, pixel_box=(10, 10, 12, 12)))])
+    ((_, data),) = cut_outs(facts, found, lambda texture: image)
+    wide, high = Image.open(io.BytesIO(data)).size
+    assert wide == 400 + 2 * EDGE  # a small map makes no sheet that is wide because of its name
+    assert high == HEAD + 18 + 4 * LEAST + EDGE  # the name takes two lines
 
 
 @pytest.mark.parametrize("side", [128, 1280])

@@ -144,6 +144,7 @@ def test_the_scale_reaches_what_is_wanted_and_says_so() -> None:
     assert [line.text for line in words] == [
         "A error texel-density-out-of-range",
         "measured 400 px/m, wanted about 512 px/m",
+        "",
         "1600 px/m: island 2",
         "400 px/m: island 1",
     ]

@@ -10,7 +10,7 @@ from tidegate.draw.canvas import png_bytes
 from tidegate.draw.map_panels import Panel, Pixels, beside_panels, place_panel, texel_panel, whole_panel, wire_panels
 from tidegate.draw.marks import letter_of, style_of
 from tidegate.draw.palette import FAINT_INK, INK, PAPER, Color
-from tidegate.draw.text import line_height, shortened, width_of, write
+from tidegate.draw.text import line_height, wrapped, write
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.prop import Master, TextureMap
@@ -20,7 +20,7 @@ MOST = 12
 """Cut-outs beside one report: of the findings that stand first."""
 _ROOM = 12  # pixels around the picture
 _TEXT = 13  # pixels of the type
-_HEADING = 400  # pixels that the words above one of several panels may take at least
+_WORDS = 400  # pixels that the words above a panel may take at least
 
 ReadMap = Callable[[TextureMap | Master], Pixels | None]
 """Pixels of a map, or of the flattened picture of a layered master, as (h, w, c), top row first; None where they cannot be
@@ -76,29 +76,29 @@ def _panels(
             return beside_panels(image, merged, place, shown.master)
     if shown.texel is not None and 0 <= shown.texel[0] < width and 0 <= shown.texel[1] < height:
         return [texel_panel(facts, finding, image, shown.texel)]
-    return [place_panel(image, place)]
+    return [place_panel(facts, finding, image, place)]
 
 
 def _sheet(number: int, finding: Finding, panels: Sequence[Panel]) -> Image.Image:
     """The panels side by side below the letter and the map's name, each under what it shows."""
     line = line_height(_TEXT)
-    several = len(panels) > 1
-    head = (3 if several else 2) * line + _ROOM
-    told = [[panel.heading, panel.told] if several else [panel.told] for panel in panels]
-    wide = []
-    for panel, lines in zip(panels, told, strict=True):
-        words = max(width_of(text, _TEXT) for text in lines)
-        wide.append(max(panel.picture.shape[1], min(words, _HEADING) if several else words))
-    high = max(panel.picture.shape[0] for panel in panels)
+    wide = [max(panel.picture.shape[1], _WORDS) for panel in panels]
     across = sum(wide) + 2 * _ROOM * (len(panels) - 1)
+    title = wrapped(f"{letter_of(number, finding)} {finding.place.map}", _TEXT, across, bold=True)
+    told = [
+        [*wrapped(panel.heading, _TEXT, room), *wrapped(panel.told, _TEXT, room)]
+        for panel, room in zip(panels, wide, strict=True)
+    ]
+    head = (len(title) + max(map(len, told))) * line + _ROOM
+    high = max(panel.picture.shape[0] for panel in panels)
     sheet = Image.new("RGB", (across + 2 * _ROOM, high + head + 2 * _ROOM), PAPER)
     pen = ImageDraw.Draw(sheet)
-    title = shortened(f"{letter_of(number, finding)}  {finding.place.map}", _TEXT, across, bold=True)
-    write(pen, (_ROOM, _ROOM), title, INK, _TEXT, bold=True)
+    for down, text in enumerate(title):
+        write(pen, (_ROOM, _ROOM + down * line), text, INK, _TEXT, bold=True)
     x = _ROOM
     for panel, lines, room in zip(panels, told, wide, strict=True):
-        for down, text in enumerate(lines, start=1):
-            write(pen, (x, _ROOM + down * line), shortened(text, _TEXT, room), FAINT_INK, _TEXT)
+        for down, text in enumerate(lines, start=len(title)):
+            write(pen, (x, _ROOM + down * line), text, FAINT_INK, _TEXT)
         y = _ROOM + head
         sheet.paste(Image.fromarray(panel.picture), (x, y))
         if panel.frame is not None:

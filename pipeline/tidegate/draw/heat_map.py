@@ -117,12 +117,13 @@ def _figures(
         if not math.isfinite(means[row]):
             continue
         told = figure(float(means[row]))
-        for words in (f"{letters.get(row, '')}{told}", told):
-            wide, high = width_of(words, text) + 4, line_height(text)
+        ways = [(letters[row] + told,), (letters[row].strip(), told)] if row in letters else []
+        for lines in (*ways, (told,)):
+            wide, high = max(width_of(line, text) for line in lines) + 4, line_height(text) * len(lines)
             if 2 * inner.reach_x[row] >= wide and 2 * inner.reach_y[row] >= high:
                 x, y = float(inner.x[row]), float(inner.y[row])
                 red, green, blue = canvas[int(y), int(x)].tolist()
-                draw.text((x, y), words, ink_on((red, green, blue)), font(text), anchor="mm")
+                draw.text((x, y), "\n".join(lines), ink_on((red, green, blue)), font(text), anchor="mm", align="center")
                 break
     return image
 

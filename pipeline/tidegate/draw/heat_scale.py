@@ -55,6 +55,8 @@ def scale_words(
         add(f"{mark.letter} {finding.level} {finding.check}", bold=True)
         bound = bound_of(finding.measured, finding.wanted, exact=finding.exact)
         add(figures(finding.measured, finding.wanted, finding.unit, bound))
+    if lines:
+        lines.append(Line("", 0, INK, text))
     for words in _islands(values, means, picture):
         add(words)
     if not np.isfinite(values.value).all():

@@ -44,10 +44,11 @@ class Panel(NamedTuple):
     heading: str = ""
 
 
-def place_panel(image: Pixels, place: Box) -> Panel:
-    """A place of the map with room around it and a frame about it."""
+def place_panel(facts: Facts, finding: Finding, image: Pixels, place: Box) -> Panel:
+    """A place of the map with room around it and a frame about it; of a finding that names islands, with their outlines."""
     shown = _shown(place, image.shape[1], image.shape[0])
-    return _part(image, shown, _inside(place, shown))
+    panel = _part(image, shown, _inside(place, shown))
+    return _outlined(panel, facts, finding, image, shown) if finding.place.islands else panel
 
 
 def texel_panel(facts: Facts, finding: Finding, image: Pixels, texel: tuple[int, int]) -> Panel:
@@ -56,7 +57,12 @@ def texel_panel(facts: Facts, finding: Finding, image: Pixels, texel: tuple[int,
     shown = _about(texel, NEAR, width, height)
     x, y = texel
     around = (x - _ABOUT, y - _ABOUT, x + 1 + _ABOUT, y + 1 + _ABOUT)
-    panel = _part(image, shown, _inside(around, shown))
+    return _outlined(_part(image, shown, _inside(around, shown)), facts, finding, image, shown)
+
+
+def _outlined(panel: Panel, facts: Facts, finding: Finding, image: Pixels, shown: Box) -> Panel:
+    """The panel with the outlines of the islands over it, where there is a layout."""
+    height, width = image.shape[:2]
     edges = lines_on(facts, finding, width, height)
     if edges is None:
         return panel
