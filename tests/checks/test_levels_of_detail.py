@@ -9,7 +9,7 @@ import pytest
 
 from tests.support.mesh_props import box_part, findings, material, mesh_file, messages, part, prop, sheet_part
 from tidegate.model.check import Scope
-from tidegate.model.mesh import MeshPart, Node
+from tidegate.model.mesh import MeshFile, MeshPart, Node
 from tidegate.model.prop import Prop
 
 
@@ -92,3 +92,16 @@ def test_a_level_laid_out_anew() -> None:
     assert one.measured == pytest.approx(0.75, abs=1e-6)
     assert findings("level-of-detail-repainted", drop, strayed_share=0.7501) == []
     assert findings("level-of-detail-repainted", with_level(laid(0.0, 0.5), laid(0.0, 0.5)), strayed_share=0) == []
+
+
+@pytest.mark.parametrize(("lid", "told"), [(20, 0), (21, 1)])
+def test_one_mesh_that_grew_while_the_level_got_lighter(lid: int, told: int) -> None:
+    # 100 and 20 triangles in the model; 40 and 20 or 21 in the level, half of it altogether.
+    def drop(suffix: str, body: int, cover: int, **more: object) -> MeshFile:
+        parts = [replace(triangles(n), mesh=name + suffix, node=name) for name, n in (("body", body), ("lid", cover))]
+        return mesh_file(*parts, path=f"crate{suffix}.glb", **more)
+
+    thing = prop(drop("", 100, 20), drop("_lod1", 40, lid, role="lod1"))
+    found = findings("level-of-detail-too-heavy", thing)
+    assert [(one.place.mesh, one.measured) for one in found] == [("lid", 1.05)] * told
+    assert all("mesh `lid` of lod1 is heavier than that of model: 21 triangles over 20" in one.message for one in found)

@@ -44,7 +44,9 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 unit="share",
                 shown=Shown(
                     faces=tuple(
-                        run for index, _ in parts for run in facts.shading[index].leaning_faces(limits["degrees"], index)
+                        run
+                        for index, _ in parts
+                        for run in facts.shading[index].leaning_faces(limits["degrees"], index)
                     )
                 ),
                 help=(

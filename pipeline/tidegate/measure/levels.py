@@ -28,6 +28,7 @@ class Level:
 
     low, high and model_low, model_high: boxes in metres. pivot, model_pivot: origin of the one node that places it, None
     where there are several, or the format has no nodes. new_materials: worn here and not by the model.
+    heavier: meshes that have more triangles than the mesh of their name above, (name, its, those above), by name.
     lost_layers: UV layers that the model has and this level lacks. strayed: share of its surface that is painted from
     texels outside the model's islands; None where either has no UVs. file: of its first part.
     """
@@ -46,6 +47,7 @@ class Level:
     new_materials: tuple[str, ...]
     lost_layers: tuple[int, ...]
     strayed: float | None
+    heavier: tuple[tuple[str, int, int], ...] = ()
 
 
 def measure_levels(prop: Prop, parts: Sequence[PartFacts], meshes: Sequence[MeshPart]) -> tuple[Level, ...]:
@@ -89,9 +91,24 @@ def measure_levels(prop: Prop, parts: Sequence[PartFacts], meshes: Sequence[Mesh
                 new_materials=tuple(sorted({parts[i].material for i in rows[role]} - worn)),
                 lost_layers=tuple(sorted(layers - {layer for i in rows[role] for layer in parts[i].uv_layers})),
                 strayed=_strayed(meshes, rows[role], painted),
+                heavier=_heavier(_by_name(parts, rows[above]), _by_name(parts, rows[role])),
             )
         )
     return tuple(found)
+
+
+def _by_name(parts: Sequence[PartFacts], rows: Sequence[int]) -> dict[str, int]:
+    """Triangles of each mesh by its name without the word for its level, of one that several nodes place once each."""
+    found: dict[str, int] = {}
+    for i in rows:
+        name = re.sub(r"[-_. ]?lod[0-9]+$", "", parts[i].mesh or parts[i].node, flags=re.IGNORECASE)
+        found[name] = found.get(name, 0) + parts[i].triangles
+    return found
+
+
+def _heavier(above: dict[str, int], own: dict[str, int]) -> tuple[tuple[str, int, int], ...]:
+    both = sorted((above.keys() & own.keys()) - {""})
+    return tuple((name, own[name], above[name]) for name in both if own[name] > above[name])
 
 
 def _box(parts: Sequence[PartFacts], rows: Sequence[int]) -> tuple[Vector, Vector]:
