@@ -156,9 +156,9 @@ def test_a_place_of_a_finding_on_islands_shows_their_outlines() -> None:
     # The island ends at x 256 of 1024, and what is framed lies in it: 96 texels about 300, 300 begin at 252 and are drawn
     # four times as large, so the edge is 16 pixels from the left.
     place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=(298, 298, 302, 302))
-    row = on_a_layout(painted(1024, 300), Shown(), place)[HEAD_OF_TWO + 5, EDGE : EDGE + 4 * LEAST]
+    row = on_a_layout(painted(1024, 200), Shown(), place)[HEAD_OF_TWO + 5, EDGE : EDGE + 4 * LEAST]
     assert row[16].tolist() == list(INK) and row[200].tolist() == list(PAINT)
-    plain = on_a_layout(painted(1024, 300), Shown(), Place(map=place.map, pixel_box=place.pixel_box))
+    plain = on_a_layout(painted(1024, 200), Shown(), Place(map=place.map, pixel_box=place.pixel_box))
     assert plain[HEAD + 5, EDGE + 16].tolist() == list(PAINT)
 
 

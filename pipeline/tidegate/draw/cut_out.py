@@ -10,7 +10,7 @@ from tidegate.draw.canvas import png_bytes
 from tidegate.draw.map_panels import Panel, Pixels, beside_panels, place_panel, texel_panel, whole_panel, wire_panels
 from tidegate.draw.marks import letter_of, style_of
 from tidegate.draw.palette import FAINT_INK, INK, PAPER, Color
-from tidegate.draw.text import line_height, wrapped, write
+from tidegate.draw.text import line_height, width_of, wrapped, write
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding
 from tidegate.model.prop import Master, TextureMap
@@ -84,7 +84,9 @@ def _sheet(number: int, finding: Finding, panels: Sequence[Panel]) -> Image.Imag
     line = line_height(_TEXT)
     wide = [max(panel.picture.shape[1], _WORDS) for panel in panels]
     across = sum(wide) + 2 * _ROOM * (len(panels) - 1)
-    title = wrapped(f"{letter_of(number, finding)} {finding.place.map}", _TEXT, across, bold=True)
+    letter = letter_of(number, finding)
+    indent = width_of(letter, _TEXT, bold=True) + _TEXT // 2
+    title = wrapped(finding.place.map, _TEXT, across - indent, bold=True)
     told = [
         [*wrapped(panel.heading, _TEXT, room), *wrapped(panel.told, _TEXT, room)]
         for panel, room in zip(panels, wide, strict=True)
@@ -93,8 +95,9 @@ def _sheet(number: int, finding: Finding, panels: Sequence[Panel]) -> Image.Imag
     high = max(panel.picture.shape[0] for panel in panels)
     sheet = Image.new("RGB", (across + 2 * _ROOM, high + head + 2 * _ROOM), PAPER)
     pen = ImageDraw.Draw(sheet)
+    write(pen, (_ROOM, _ROOM), letter, INK, _TEXT, bold=True)
     for down, text in enumerate(title):
-        write(pen, (_ROOM, _ROOM + down * line), text, INK, _TEXT, bold=True)
+        write(pen, (_ROOM + indent, _ROOM + down * line), text, INK, _TEXT, bold=True)
     x = _ROOM
     for panel, lines, room in zip(panels, told, wide, strict=True):
         for down, text in enumerate(lines, start=len(title)):
