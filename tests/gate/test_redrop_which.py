@@ -336,6 +336,49 @@ def test_many_loose_maps_join_one_return(bench: Bench) -> None:
     assert len(list(root.iterdir())) == 3 + 150
 
 
+def variant(bench: Bench, color: str, more: str = "") -> Delivered:
+    """One texture variant of a bench, dropped alone with the mesh that all of them share; it comes back."""
+    bench.put("bench/bench.obj", b"mesh")
+    bench.put("bench/bench_normal.png", b"shared")
+    bench.put(f"bench/bench_{color}_base_color.png", b"wrong")
+    if more:
+        bench.put(f"bench/{more}", b"more")
+    (each,) = bench.through()
+    return each
+
+
+def test_a_map_of_one_variant_is_not_added_to_a_later_return_of_another(bench: Bench) -> None:
+    red, blue = variant(bench, "red"), variant(bench, "blue")
+    assert alone(bench, "bench_red_base_color.png") == (
+        f"the return {red.at.name} has bench_red_base_color.png, and {blue.at.name}, which came later, "
+        "has bench_blue_base_color.png: drop its mesh and maps together"
+    )
+    assert red.at.is_dir() and blue.at.is_dir()
+
+
+def test_a_map_of_the_later_variant_completes_it(bench: Bench) -> None:
+    variant(bench, "red")
+    blue = variant(bench, "blue")
+    bench.put("bench_blue_base_color.png", b"mended")
+    assert bench.ticket().completes == str(blue.at)
+
+
+@pytest.mark.parametrize(
+    ("older", "later", "name"),
+    [
+        ("bench_height.png", "", "bench_height.png"),  # forgotten the second time
+        ("bench_leg_roughness.png", "bench_seat_height.png", "bench_leg_roughness.png"),  # of another kind
+        ("bench_leg_normal.png", "", "bench_leg_normal.png"),  # what is like it, both have
+        ("", "bench_red_height.png", "bench_blue_height.png"),  # none had it
+    ],
+)
+def test_what_the_newest_return_lacks_comes_to_it(bench: Bench, older: str, later: str, name: str) -> None:
+    variant(bench, "red", older)
+    newest = variant(bench, "red", later)
+    bench.put(name, b"mended")
+    assert bench.ticket().completes == str(newest.at)
+
+
 def test_through_the_real_judge_the_report_says_why(bench: Bench) -> None:
     """Monday's crate lacks a map, Tuesday's is whole; a map dropped later must not bring Monday's mesh back."""
     judge = TakeThrough(with_rule_sets(Terms(scheme=read_names(), rule_set="first_look")))

@@ -5,6 +5,7 @@ A newcomer reads the modules in the order a drop meets them:
     settings, outcome        the records the rest of tidegate hands in
     scan, grouping, settle   looking at the inbox; nothing is touched
     redrop, and what it asks: returned, delivered_names, in_hand, ticket_ids     which return a mended file completes
+    redrop_story             what a drop that came back changed
     make_ticket, ticket, claim    files leave the inbox for the work folder      COMMIT 1
     give_back                the way back, without mixing two drops; claim_looks: what both look at
     archives, archive_members    a zip or tar.gz is unpacked for judging

@@ -22,7 +22,7 @@ from .layout import Layout
 from .outcome import DropContext, Outcome
 from .proof import proof_of
 from .publish import Delivered
-from .redrop import RedropStory, story
+from .redrop_story import RedropStory, story
 from .scan import files_under
 from .settings import GateRules
 from .ticket import ARCHIVE, SUPERSEDED, Ticket

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .identity import Deliveries
-from .redrop import RedropStory
+from .redrop_story import RedropStory
 
 APPROVED, RETURNED, UNJUDGED = "approved", "returned", "unjudged"
 

@@ -1,10 +1,10 @@
-"""A mended file dropped again: which returned prop it completes, and what changed.
+"""A mended file dropped again: which returned prop it completes.
 
 Two ways back in:
 - loose files without a mesh (or with a mesh whose textures are missing), whose names a returned prop has or begins
   with: that prop's folder is taken along, the new files in the place of the old, and the whole is judged anew. What
   was replaced, and the old report, go to the kept tree.
-- a whole returned folder, our record still inside: it stands alone, and the record tells what it was.
+- a whole returned folder, our record still inside: it stands alone, and the record tells what it was (`redrop_story`).
 
 Which prop: the one that has a file of each name, else the longest name that they all begin with, over props returned,
 delivered and in hand; where two props fit, none. Names compare without upper and lower case (`same_to_some`). A map in
@@ -13,43 +13,26 @@ another format is the same map: `float_normal.tga` takes the place of `float_nor
 Which return of that prop: the newest that has a mesh; one without a mesh only where none has one. Newer is what was claimed
 later, told by the ticket, whose id only rises (`ticket_ids`). It is not taken when a newer version of the prop was
 delivered, a newer return of it lies there that we may not or cannot take, or the prop is in hand: an old mesh must never
-come over a new one. The files are then judged alone, and the report says what was near and why it was not taken.
+come over a new one. Nor is a map of one variant added to a later return of another. The files are then judged alone, and
+the report says what was near and why it was not taken.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import PurePosixPath
 
-from . import handed
 from .delivered_names import newest_version
 from .faults import shown
-from .handed import Handed
 from .handed_before import HandedBefore
 from .in_hand import PropInHand
 from .names import same_to_some
 from .returned import ReturnedProp, longest_stem
 
 ALL_OF_IT = "drop its mesh and maps together"
-
-
-@dataclass(frozen=True, slots=True)
-class RedropStory:
-    """What a drop mends. ticket: of the return. Paths relative to the drop, sorted.
-
-    mended: there before with other content. new: not there before. unchanged: as before. missing: there before, no more.
-    instead: (path, path before) of maps that come in another format now; they are neither new nor missing.
-    """
-
-    ticket: str
-    prop: str
-    mended: tuple[str, ...] = ()
-    new: tuple[str, ...] = ()
-    unchanged: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
-    instead: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -112,28 +95,6 @@ def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequen
     return _newest_of([each for each in fits if each.prop == best[0].prop], returned, dropped, before, at_work)
 
 
-def story(record: Handed, now: Sequence[tuple[str, str]], maps: tuple[str, ...]) -> RedropStory:
-    """What changed from a return to the (path, sha256) pairs of the drop as it is judged. maps: see `GateRules`."""
-    before = dict(record.content)
-    after = {path: sha256 for path, sha256 in now if path not in dict(record.sidecars) and path != handed.RECORD}
-    missing = {_stem(path): path for path in sorted(before) if path not in after and path.lower().endswith(maps)}
-    new = [path for path in after if path not in before]
-    instead = {path: missing[_stem(path)] for path in new if path.lower().endswith(maps) and _stem(path) in missing}
-    return RedropStory(
-        ticket=record.ticket,
-        prop=record.prop,
-        mended=tuple(sorted(path for path in after if path in before and before[path] != after[path])),
-        new=tuple(sorted(path for path in new if path not in instead)),
-        unchanged=tuple(sorted(path for path in after if before.get(path) == after[path])),
-        missing=tuple(sorted(path for path in before if path not in after and path not in instead.values())),
-        instead=tuple(sorted(instead.items())),
-    )
-
-
-def _stem(path: str) -> str:
-    return same_to_some(str(PurePosixPath(path).with_suffix("")))
-
-
 def _fits(each: ReturnedProp, dropped: Dropped) -> bool:
     stems = each.stems(dropped.meshes)
     if not all(each.mended_by(key, dropped.maps) or longest_stem(stems, key) for key in dropped.keys):
@@ -152,6 +113,8 @@ def _newest_of(
     whole = [each for each in fits if each.meshes(dropped.meshes)]
     newest = max(whole or fits, key=lambda each: (each.age, each.folder.name))
     if why := _why_not(newest, returned, dropped, before, at_work):
+        return Completion(near=why)
+    if why := _of_another_variant(newest, fits, dropped):
         return Completion(near=why)
     left = newest.left()
     name = shown(newest.folder.name)
@@ -202,6 +165,25 @@ def _why_not(
     if unread := before.returned.without_record(newest.prop, record.ticket):
         return f"{shown(unread)} is newer than the return {name}, and its record cannot be read: {ALL_OF_IT}"
     return ""
+
+
+def _of_another_variant(newest: ReturnedProp, fits: list[ReturnedProp], dropped: Dropped) -> str:
+    """Why a file is not added to the newest return: an older one has it, and the newest only its like; "" for nothing."""
+    for key in dropped.keys:
+        for each in [] if newest.mended_by(key, dropped.maps) else fits:
+            like = (name for name in newest.places if name not in each.places and _differ_inside(name, key))
+            if each.mended_by(key, dropped.maps) and (other := next(like, "")):
+                of, later = shown(each.folder.name), shown(newest.folder.name)
+                return (
+                    f"the return {of} has {shown(key)}, and {later}, which came later, has {shown(other)}: {ALL_OF_IT}"
+                )
+    return ""
+
+
+def _differ_inside(one: str, other: str) -> bool:
+    """Whether two names, up to their first dot, begin and end with the same word: as maps of one slot in two variants do."""
+    ends = [re.findall(r"[^\W_]+", name.split(".", 1)[0]) for name in (one, other)]
+    return all(ends) and ends[0][0] == ends[1][0] and ends[0][-1] == ends[1][-1]
 
 
 def _near_without_return(dropped: Dropped, before: HandedBefore, at_work: list[PropInHand]) -> str:
