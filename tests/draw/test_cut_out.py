@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -149,17 +150,20 @@ def test_a_texel_at_the_corner_of_the_map_and_one_beyond_it() -> None:
     for texel in ((0, 0), (255, 255), (256, 0)):
         place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=(0, 0, 256, 256))
         picture = on_a_layout(painted(256, 3), Shown(texel=texel), place)
-        assert picture.shape[0] == HEAD_OF_TWO + (8 * NEAR if texel != (256, 0) else 256) + EDGE
+        assert picture.shape[0] == (HEAD + 256 if texel == (256, 0) else HEAD_OF_TWO + 8 * NEAR) + EDGE
 
 
 def test_a_place_of_a_finding_on_islands_shows_their_outlines() -> None:
     # The island ends at x 256 of 1024, and what is framed lies in it: 96 texels about 300, 300 begin at 252 and are drawn
     # four times as large, so the edge is 16 pixels from the left.
     place = Place(map="fish_crate_base_color.png", islands=(1,), pixel_box=(298, 298, 302, 302))
-    row = on_a_layout(painted(1024, 200), Shown(), place)[HEAD_OF_TWO + 5, EDGE : EDGE + 4 * LEAST]
-    assert row[16].tolist() == list(INK) and row[200].tolist() == list(PAINT)
+    row = on_a_layout(painted(1024, 200), Shown(), place)[HEAD_OF_TWO + 100, EDGE : EDGE + 4 * LEAST]
+    assert row[16].tolist() == list(INK) and row[100].tolist() == list(PAINT)
     plain = on_a_layout(painted(1024, 200), Shown(), Place(map=place.map, pixel_box=place.pixel_box))
-    assert plain[HEAD + 5, EDGE + 16].tolist() == list(PAINT)
+    assert plain[HEAD + 100, EDGE + 16].tolist() == list(PAINT)
+    # Of a larger place a texel is a pixel, and a line would hide the texels at the edge that it is about.
+    large = on_a_layout(painted(1024, 200), Shown(), replace(place, pixel_box=(246, 246, 546, 546)))
+    assert (large[HEAD + 20 : HEAD + 280, EDGE + 20 : EDGE + 280] == PAINT).all()
 
 
 def test_words_above_a_cut_out_are_wrapped_and_not_cut() -> None:

@@ -29,6 +29,7 @@ COMPARED = 128
 WHOLE = 640
 """Pixels of the longer side of a whole map."""
 WIDEST = 8  # times a texel is enlarged at most
+_CLEAR = 3  # times a texel is enlarged at least where outlines lie over it
 _BLOCK = 8  # texels a side by which the place of most difference is looked for
 _ABOUT = 4  # texels between the one that a finding names and its frame
 
@@ -45,10 +46,12 @@ class Panel(NamedTuple):
 
 
 def place_panel(facts: Facts, finding: Finding, image: Pixels, place: Box) -> Panel:
-    """A place of the map with room around it and a frame about it; of a finding that names islands, with their outlines."""
+    """A place of the map with room around it and a frame about it; of a finding that names islands, with their outlines where
+    a line hides less than two texels."""
     shown = _shown(place, image.shape[1], image.shape[0])
     panel = _part(image, shown, _inside(place, shown))
-    return _outlined(panel, facts, finding, image, shown) if finding.place.islands else panel
+    large = panel.picture.shape[1] >= _CLEAR * (shown[2] - shown[0])
+    return _outlined(panel, facts, finding, image, shown) if finding.place.islands and large else panel
 
 
 def texel_panel(facts: Facts, finding: Finding, image: Pixels, texel: tuple[int, int]) -> Panel:
