@@ -64,3 +64,25 @@ def test_a_bow_counts_as_a_lean_does(by: float, told: bool) -> None:
 
 def test_a_turned_island_was_meant_so() -> None:
     assert findings(CHECK, laid(sheet(300, 300, 700, 500, turn=30.0), *leaning(0.0)[1:])) == []
+
+
+@pytest.mark.parametrize(
+    ("turn", "told"), [(0.0, False), (0.05, False), (0.1, True), (-0.5, True), (4.99, True), (5.01, False)]
+)
+def test_an_island_turned_as_a_whole(turn: float, told: bool) -> None:
+    # Its longer borders are 400 texels: at 0.05 degrees they stray by 0.35, at 0.1 by 0.7 texels.
+    found = findings(CHECK, laid(sheet(300, 300, 700, 500, turn=turn), *leaning(0.0)[1:]))
+    assert bool(found) is told
+    if told:
+        (one,) = found
+        assert one.measured == pytest.approx(400 * np.sin(np.radians(abs(turn))), abs=1e-3)
+        assert one.place.islands == (4,)  # counted by u: boards start at 10, 120 and 230, then 340
+        assert f"lean by {abs(turn):.2g} degrees" in one.message
+        assert (" clockwise" in one.help) is (turn > 0)  # it is turned back
+
+
+def test_a_taper_was_meant_so() -> None:
+    # A leg whose two long borders lean by one degree each way: 7 texels over 400, and no island that was turned.
+    leg = sheet(300, 300, 400, 700)
+    leg.uv[2:, 0] += np.array([7, -7]) / 1024
+    assert findings(CHECK, laid(leg, *leaning(0.0)[1:])) == []

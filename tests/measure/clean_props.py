@@ -65,6 +65,11 @@ def told_rightly(made: RandomDrop) -> set[str]:
     longer, off = np.maximum(*along), np.minimum(*along)
     if ((longer > CROOKED[2] - 2) & (off > CROOKED[0]) & (off < CROOKED[1])).any():
         true.add("crooked-borders")
+    for one in made.layout.islands:  # all sides of an outline lean alike, by 5 degrees at most
+        x, y = (np.roll(one.laid, -1, axis=0) - one.laid).T
+        lean = (np.degrees(np.arctan2(y, x)) + 45) % 90 - 45
+        if np.ptp(lean) < 0.3 and abs(lean.mean()) < 5.1:
+            true.add("crooked-borders")
     emission, metal = made.maps.get("emission"), made.maps.get("metalness")
     if emission is not None and metal is not None:
         # What alone glows may be what alone is metal: two masks that differ in strength are one picture.

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from .borders import side_points
 
 _EXACT = 1e-3  # texels
+_TELLS = 4.0  # texels: shorter borders tell no direction
+_ALIKE = (0.2, 0.2)  # of the lean, and degrees, that borders of a turned island may lean apart
 
 
 class Runs(NamedTuple):
@@ -112,6 +114,25 @@ def nearly_along_axis(runs: Runs, least: float, most: float, degrees: float = 5.
     off, length = np.minimum(chord[0], chord[1]), np.maximum(chord[0], chord[1])
     slanted: NDArray[np.bool_] = (off > least) & (off <= most) & (off <= np.tan(np.radians(degrees)) * length)
     return slanted
+
+
+def turned_whole(runs: Runs, count: int) -> NDArray[np.float64]:
+    """(count,) degrees, counter-clockwise, by which each island is turned off the axes, -45 to 45: all of its borders lean
+    by that much. NaN where they do not lean alike, or are not straight."""
+    chord = runs.end - runs.start
+    length = np.hypot(chord[0], chord[1])
+    tells = length >= _TELLS
+    lean = (np.degrees(np.arctan2(chord[1], chord[0])) + 45.0) % 90.0 - 45.0
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(low, runs.island[tells], lean[tells])
+    np.maximum.at(high, runs.island[tells], lean[tells])
+    bent = np.zeros(count, np.bool_)
+    bent[runs.island[tells & (runs.bow > np.radians(_ALIKE[1]) * length)]] = True
+    with np.errstate(invalid="ignore"):
+        middle = (low + high) / 2.0
+        alike = high - low <= np.minimum(_ALIKE[0] * np.abs(middle), _ALIKE[1])
+    turned: NDArray[np.float64] = np.where(alike & ~bent, middle, np.nan)
+    return turned
 
 
 def nearly_straight(runs: Runs, least: float, most: float, share: float = 0.02) -> NDArray[np.bool_]:
