@@ -72,3 +72,28 @@ def test_moving_and_turning_the_layout_changes_nothing() -> None:
         for limit in (2.99, 3.01):
             got, want = (f.unfolding.stretched_surface(limit) for f in (turned, base))
             np.testing.assert_allclose(got, want, rtol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("wide", "high", "told"), [(32, 32, True), (32, 31.9, False), (128, 16.1, True), (128, 15.9, False)]
+)
+def test_a_small_island_stretched_as_a_whole_is_noted(wide: float, high: float, told: bool) -> None:
+    # Over twice as wide a surface as its texels are, beside 800 x 800 even ones: 2 x 1024 of 642,048 is 0.3 % of the surface.
+    small = sheet(10, 10, 10 + wide, 10 + high, metres=(2 * wide / 512, high / 512))
+    thing = laid(small, sheet(200, 200, 1000, 1000))
+    found = findings(CHECK, thing, share=0.05, largest_ratio=1.5, whole_texels=1024)
+    assert bool(found) is told
+    if told:
+        (one,) = found
+        assert (one.level, one.place.islands, one.measured) == ("note", (1,), pytest.approx(2.0))
+    assert findings(CHECK, thing, share=0.05, largest_ratio=1.5) == []
+
+
+@pytest.mark.parametrize(("columns", "told"), [([0.25, 0.125], True), ([0.25, 0.125, 0.125], False)])
+def test_both_sides_of_most_of_an_island(columns: list[float], told: bool) -> None:
+    # Columns of 64 x 64 texels, 0.125 m high: the first is twice as wide on the surface, the others are square. Two thirds of
+    # the surface are stretched, or half.
+    island = sheet(10, 10, 10 + 64 * len(columns), 74, cells=(len(columns), 1), metres=(1.0, 0.125))
+    island.points[:, 0] = np.tile(np.cumsum([0.0, *columns]), 2)
+    found = findings(CHECK, laid(island, sheet(300, 300, 1000, 1000)), share=0.05, largest_ratio=1.5, whole_texels=1024)
+    assert bool(found) is told

@@ -13,6 +13,9 @@ from tidegate.model.finding import Finding, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
 from tidegate.model.wording import count, number, numbered, rounded
 
+MOST_OF_IT = 0.5  # share of its own surface from which on an island is stretched as a whole
+NARROW = 16.0  # texels of mean width below which an island is a strip, such as a bevel; common practice, no source
+
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for picture, rows in painted_in(facts, scope):
@@ -32,6 +35,7 @@ def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: A
     whole = float(surface.sum())
     share = round(float(beyond.sum()) / whole, 6) if whole > 0 else 0.0
     if share <= limits["share"]:
+        yield from _whole_islands(facts, limits, picture, rows, beyond, surface)
         return
     # Islands by how much of the stretched surface they hold: the fewest that hold nearly all of it are named.
     order = np.lexsort((rows, -beyond))
@@ -51,6 +55,39 @@ def _by_share(facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: A
         wanted=limits["share"],
         unit="share",
         help="relax the islands or cut them where they bend; the stretch map shows where they pull",
+        shown=Shown(heat="stretch_map"),
+    )
+
+
+def _whole_islands(
+    facts: Facts, limits: Mapping[str, Any], picture: Picture, rows: Any, beyond: Any, surface: Any
+) -> Iterator[Finding]:
+    """Islands that are stretched themselves, though they are a small part of the map's surface; narrow strips aside."""
+    assert facts.islands is not None
+    if limits["whole_texels"] is None:
+        return
+    box = facts.islands.bounds[rows]
+    longest = np.maximum((box[:, 2] - box[:, 0]) * picture.width, (box[:, 3] - box[:, 1]) * picture.height)
+    texels = facts.islands.uv_area[rows] * (picture.width * picture.height)
+    stretched = (beyond > MOST_OF_IT * surface) & (texels >= limits["whole_texels"]) & (texels >= NARROW * longest)
+    if not stretched.any():
+        return
+    bad = rows[stretched]
+    ratio = facts.islands.stretch_ratio[bad]
+    worst = int(np.argmax(ratio))
+    yield Finding(
+        check="stretched-islands",
+        level="note",
+        message=(
+            f"{count(len(bad), 'island')} stretched over {number(limits['largest_ratio'])} to 1 on more than half of "
+            f"{'its' if len(bad) == 1 else 'their'} surface, on {picture_name(picture)}: {numbered((bad + 1).tolist())}; island "
+            f"{bad[worst] + 1} {number(float(ratio[worst]), 3)} to 1"
+        ),
+        place=island_place(facts, picture, bad),
+        measured=rounded(float(ratio[worst])),
+        wanted=limits["largest_ratio"],
+        unit="ratio",
+        help="relax these islands, or scale them along their shorter side; the stretch map shows where they pull",
         shown=Shown(heat="stretch_map"),
     )
 
@@ -94,6 +131,15 @@ CHECK = Check(
     limits=(
         Limit("largest_ratio", "number", 1.5, "ratio", "longest over shortest; common practice, no source", low=1),
         Limit("share", "number", 0.0, "share", "share of the picture's surface that may exceed it", low=0, high=1),
+        Limit(
+            "whole_texels",
+            "number",
+            None,
+            "texels",
+            "area from which on an island stretched on more than half of its surface is noted though the share is kept; "
+            "common practice, no source",
+            low=0,
+        ),
         Limit(
             "l2", "number", None, "times", "root mean square stretch of an island at most (Sander et al. 2001)", low=1
         ),
