@@ -25,6 +25,20 @@ HEADINGS = (
 NOTES = {"Guide sheets": "A dashed outline is an open edge: the surface ends there."}
 """What is told under a heading."""
 _LEAST = 420  # pixels of a fault sheet that are shown about a finding at least, so that one sees where it is
+_LARGEST = (1024, 736)  # pixels that a part of a fault sheet takes on the page at most, across and down
+_CLOSER = 1.5  # times it is enlarged at most
+_MOST = 0.6  # share of the layout from which on a part of it says little about where to look
+
+
+class _View(NamedTuple):
+    """A part of a picture on the page. box: what is shown of it. width, height: on the page. all: most of the layout."""
+
+    id: str
+    box: str
+    label: str
+    width: int
+    height: int
+    all: bool
 
 
 class _Picture(NamedTuple):
@@ -45,18 +59,18 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
             **finding,
             "where": where(finding["place"]),
             "figures": figures(finding),
-            "views": _views(finding.get("letter") or "", sheets),
+            "views": _views(finding.get("letter") or "", sheets) if _somewhere(finding["place"]) else [],
             "cut_out_shown": next((picture for picture in shown if picture.name == finding["cut_out"]), None),
         }
         for finding in record["findings"]
     ]
     _shown_once(findings)
     groups = [
-        (heading, group)
+        (heading, [_last(picture, findings) for picture in group])
         for kind, heading in HEADINGS
         if (
             group := [
-                picture for picture in shown if f".tidegate.{kind}." in picture.name and not _under_findings(picture)
+                picture for picture in shown if f".tidegate.{kind}." in picture.name and not _told_above(picture, kind)
             ]
         )
     ]
@@ -77,33 +91,64 @@ def _picture(number: int, name: str, data: bytes) -> _Picture:
     return _Picture(f"picture-{number}", name, width, height, uri, places_in(data))
 
 
-def _under_findings(picture: _Picture) -> bool:
-    """Whether findings show all of the picture, so that it need not be shown again."""
+def _told_above(picture: _Picture, kind: str) -> bool:
+    """Whether the findings show all of the picture, or say all of it: a fault sheet without a layout is a list of them."""
     whole = (0, 0, picture.width, picture.height)
-    return any(letter and box == whole for letter, box in picture.places.items())
+    return any(letter and box == whole for letter, box in picture.places.items()) or (
+        kind == "fault_sheet" and "" not in picture.places
+    )
 
 
-def _views(letter: str, sheets: Sequence[_Picture]) -> list[dict[str, str]]:
+def _last(picture: _Picture, findings: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """A picture below the findings. Of a fault sheet the layout, with the findings on it as links in place of its legend."""
+    if not picture.places:
+        return {**picture._asdict(), "view": None}
+    here = [
+        {"number": number, "letter": finding["letter"], "check": finding["check"]}
+        for number, finding in enumerate(findings, start=1)
+        if finding["letter"] and finding["letter"] in picture.places
+    ]
+    x0, y0, x1, y1 = picture.places[""]
+    return {"name": picture.name, "view": _view(picture, (x0, y0, x1 - x0, y1 - y0), picture.name), "here": here}
+
+
+def _somewhere(place: Mapping[str, Any]) -> bool:
+    """Whether a finding has a place on a layout. One about a map as a whole has its letter at the frame of the tile, and a view
+    of that shows nothing."""
+    return "map" not in place or any(key in place for key in ("islands", "uv_box", "pixel_box", "point", "material"))
+
+
+def _views(letter: str, sheets: Sequence[_Picture]) -> list[_View]:
     """The part of each sheet that the letter is on, with some of what lies around it."""
-    views = []
-    for sheet in sheets:
-        if letter in sheet.places:
-            x, y, wide, high = _window(sheet.places[letter], sheet.places[""])
-            views.append({"id": sheet.id, "box": f"{x} {y} {wide} {high}", "label": f"{letter} on {sheet.name}"})
-    return views
+    return [
+        _view(sheet, _window(sheet.places[letter], sheet.places[""]), f"{letter} on {sheet.name}")
+        for sheet in sheets
+        if letter in sheet.places
+    ]
+
+
+def _view(picture: _Picture, window: tuple[int, int, int, int], label: str) -> _View:
+    x, y, wide, high = window
+    whole = (wide, high) == (picture.width, picture.height)
+    times = 1.0 if whole else min(_CLOSER, _LARGEST[0] / wide, _LARGEST[1] / high)
+    left, top, right, bottom = picture.places[""]
+    most = wide * high >= _MOST * (right - left) * (bottom - top) and not whole
+    return _View(picture.id, f"{x} {y} {wide} {high}", label, round(wide * times), round(high * times), most)
 
 
 def _shown_once(findings: Sequence[dict[str, Any]]) -> None:
     """The same view under several findings is shown under the first; the others say which one that is."""
-    first: dict[tuple[str, str], str] = {}
-    for finding in findings:
-        views, finding["views"], finding["seen_at"] = finding["views"], [], ""
+    first: dict[tuple[str, str], tuple[int, str]] = {}
+    for number, finding in enumerate(findings, start=1):
+        views, finding["views"], finding["seen_at"] = finding["views"], [], None
         for view in views:
-            letter = first.setdefault((view["id"], view["box"]), finding["letter"])
-            if letter == finding["letter"]:
+            seen = first.setdefault((view.id, view.box), (number, finding["letter"]))
+            if seen[0] == number:
                 finding["views"].append(view)
             else:
-                finding["seen_at"] = letter
+                finding["seen_at"] = seen
+        # Where almost everything is marked, the map itself shows what is wrong.
+        finding["cut_out_first"] = finding["cut_out_shown"] is not None and any(view.all for view in finding["views"])
 
 
 def _window(box: PixelBox, layout: PixelBox) -> tuple[int, int, int, int]:
