@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.support.mesh_props import box_part, findings, mesh_file, messages, part, sheet_part
 from tidegate.model.check import Scope
-from tidegate.model.mesh import MeshPart, Node
+from tidegate.model.mesh import MeshFile, MeshPart, Node
 from tidegate.model.order_row import OrderRow
 
 
@@ -134,3 +136,15 @@ def test_names_that_are_shared() -> None:
     assert findings("repeated-name", twice, kinds=["mesh", "material"]) == []
     nameless = mesh_file(box_part(mesh=""), box_part(mesh=""))
     assert findings("repeated-name", nameless) == []
+
+
+def test_a_group_hands_its_scale_down_and_an_empty_node_to_nobody() -> None:
+    def nodes(scale: tuple[float, float, float], *, empty: bool) -> MeshFile:
+        holder = Node("holder", -1, "", scale=scale)
+        hull = Node("hull", -1 if empty else 0, "hull", holds="mesh")
+        return mesh_file(replace(box_part(), node_number=1), nodes=(holder, hull))
+
+    (one,) = findings("leftover-transform", nodes((1, 2, 1), empty=False))
+    assert one.message == "node `holder`, which holds meshes, in furniture_crate.glb carries uneven scale (1 x 2 x 1)"
+    assert findings("leftover-transform", nodes((1, 2, 1), empty=True)) == []
+    assert findings("leftover-transform", nodes((1, 1, 1), empty=False)) == []

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
 from tidegate.model.finding import Finding, Place
+from tidegate.model.mesh import Node
 from tidegate.model.node_places import is_still
 from tidegate.model.wording import count, number, one_of
 
@@ -17,8 +18,9 @@ KINDS = ("translation", "rotation", "scale", "uneven scale")
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     for mesh in facts.prop.meshes:
         found = []
-        for node in mesh.nodes:
-            if not node.mesh or not scope.takes(node=node.name, mesh=node.mesh):
+        above = _above_meshes(mesh.nodes)
+        for row, node in enumerate(mesh.nodes):
+            if not (node.mesh or row in above) or not scope.takes(node=node.name, mesh=node.mesh):
                 continue
             placed, turned, scaled = is_still(node)
             low, high = min(map(abs, node.scale)), max(map(abs, node.scale))
@@ -38,7 +40,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         yield Finding(
             check="leftover-transform",
             level="",
-            message=f"node `{node.name or node.mesh}` in {mesh.path} carries {one_of(kinds, 'and')}{detail}{more}",
+            message=f"{_called(node)} in {mesh.path} carries {one_of(kinds, 'and')}{detail}{more}",
             place=Place(file=mesh.path, node=node.name, mesh=node.mesh),
             measured=len(found),
             wanted=0,
@@ -47,15 +49,31 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         )
 
 
+def _above_meshes(nodes: Sequence[Node]) -> set[int]:
+    """Numbers of the nodes below which a mesh hangs: what they carry is handed down to it."""
+    found: set[int] = set()
+    for node in nodes:
+        row = node.parent if node.mesh else -1
+        while row >= 0 and row not in found:
+            found.add(row)
+            row = nodes[row].parent
+    return found
+
+
+def _called(node: Node) -> str:
+    name = node.name or node.mesh
+    return (f"node `{name}`" if name else "a node without a name") + ("" if node.mesh else ", which holds meshes,")
+
+
 CHECK = Check(
     name="leftover-transform",
     group="nodes and materials",
     stage=47,
     needs=frozenset({"files", "meshes"}),
-    looks_at="translation, rotation and scale of the nodes that place meshes",
+    looks_at="translation, rotation and scale of the nodes that place meshes, and of those above them",
     why="what hangs onto the prop later inherits them; an uneven scale shears whatever is turned below it",
     put_right="apply transforms before export",
-    blind_spots="nodes without a mesh of their own; a prop put together from many placed parts needs their translations",
+    blind_spots="what cancels out along a chain of nodes is told all the same; a prop put together from many placed parts needs their translations",
     limits=(
         Limit(
             "kinds",
