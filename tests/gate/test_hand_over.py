@@ -14,9 +14,10 @@ import pytest
 from tests.gate.bench import NOW, Bench
 from tidegate.errors import PermanentFault, TransientFault
 from tidegate.gate import handed, one_drop
-from tidegate.gate.hand_over import our_own_reports, set_aside
+from tidegate.gate.hand_over import set_aside
 from tidegate.gate.manifest import MANIFEST, faults_in
 from tidegate.gate.outcome import Outcome
+from tidegate.gate.parts import our_own_reports
 from tidegate.gate.publish import Delivered
 from tidegate.gate.stage import Source, stage
 

@@ -9,7 +9,7 @@ A newcomer reads the modules in the order a drop meets them:
     make_ticket, ticket, claim    files leave the inbox for the work folder      COMMIT 1
     give_back                the way back, without mixing two drops; claim_looks: what both look at
     archives, archive_members    a zip or tar.gz is unpacked for judging
-    identity, stage          what the judge said becomes a proven folder beside the target
+    parts, identity, stage   what the judge said becomes proven folders beside their targets
     handing, publish         moved onto a free name, then the claim is let go     COMMIT 2
     aside_report             what lies beside a drop that nobody could judge
     hand_over                the straight list of the steps above

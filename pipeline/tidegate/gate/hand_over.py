@@ -5,22 +5,20 @@
     unjudged -> aside/<prop>-<ticket>
     archives, superseded files and our own reports dropped back -> kept/<drop>-<ticket>
 
-Each prop is handed separately; a file that several props share is copied to each. Files that no prop names go with the
-first prop that is not delivered, and aside when all are: the delivery tree holds nothing that was not judged.
+What of a drop goes into which folder is told in `parts`.
 """
 
 from __future__ import annotations
 
 import os
-import posixpath
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from tidegate.errors import PermanentFault, TidegateError
 
-from . import durable, handed, handing
+from . import durable, handing
 from .aside_report import TEXT, aside_report, one_line
 from .faults import disk_step, shown
 from .handed import Handed
@@ -28,27 +26,17 @@ from .handing import Entry, Note
 from .identity import Deliveries, Offered, Refusal
 from .layout import Layout
 from .make_ticket import rfc3339
-from .manifest import MANIFEST, faults_in
+from .manifest import faults_in
 from .names import fitted, one_part, same_to_some
 from .outcome import APPROVED, RETURNED, UNJUDGED, Outcome
+from .parts import KEPT, Part, kept, kept_parts, our_own_reports, parts_of
 from .proof import proof_of
 from .publish import Delivered, is_in_place, publish
 from .scan import files_under
-from .stage import Source, sources, stage
-from .ticket import ARCHIVE, SUPERSEDED, Ticket
+from .stage import sources, stage
+from .ticket import SUPERSEDED, Ticket
 
 Enter = Callable[[tuple[Delivered, ...]], None]
-KEPT = "kept"
-OURS = ".tidegate."
-"""In the name of everything that we write beside a prop, but for the manifest."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """One folder to make: an outcome with its sources settled."""
-
-    outcome: Outcome
-    sources: tuple[Source, ...]
 
 
 def hand_over(
@@ -64,10 +52,10 @@ def hand_over(
         home = layout.claimed_folder(ticket.ticket)
         claimed = files_under(home)
         ours = our_own_reports(root)
-        parts = _parts(ticket, root, outcomes, [path for path in files_under(root) if path not in ours])
-        parts += _kept_parts(ticket, home, claimed)
+        parts = parts_of(ticket, root, outcomes, [path for path in files_under(root) if path not in ours])
+        parts += kept_parts(ticket, home, claimed)
         if ours and ticket.kind != "archive":  # what came out of an archive is kept with it
-            parts.append(_kept(ticket, root, sorted(ours), "reports of the return that it mends"))
+            parts.append(kept(ticket, root, sorted(ours), "reports of the return that it mends"))
         entries = tuple(_entry(number, part, ticket, layout, now) for number, part in enumerate(parts, 1))
         note = Note(ticket.ticket, entries, tuple(claimed))
         durable.write_file(note_file, handing.to_bytes(note))  # read back and compared there
@@ -96,7 +84,7 @@ def set_aside(
     outcome = replace(outcome, sidecars=(*outcome.sidecars, *extra))
     short = [(path, path if path.startswith(f"{SUPERSEDED}/") else path.split("/", 2)[-1]) for path in left]
     number = 1 + max((entry.record.part for entry in stand), default=0)
-    entry = _entry(number, _Part(outcome, sources(root, short, fold=True)), ticket, layout, now)
+    entry = _entry(number, Part(outcome, sources(root, short, fold=True)), ticket, layout, now)
     durable.remove_file(layout.handing_file(ticket.ticket))
     note = Note(ticket.ticket, (*stand, entry), tuple(claimed))
     durable.write_file(layout.handing_file(ticket.ticket), handing.to_bytes(note))
@@ -128,57 +116,7 @@ def _standing(ticket: Ticket, layout: Layout) -> tuple[tuple[Entry, ...], frozen
     return stand, frozenset(theirs)
 
 
-def our_own_reports(root: Path) -> frozenset[str]:
-    """Files of a returned folder dropped back that are byte for byte what we wrote: new ones take their place.
-
-    Anything edited, or only named like ours, is the artist's and travels on; and so does what a record calls ours but has no
-    name of ours: a record in a drop is only somebody's word.
-    """
-    record = handed.read(root)
-    if record is None:
-        return frozenset()
-    proven = {
-        name for name, sha256 in record.sidecars if OURS in posixpath.basename(name) and _has(root / name, sha256)
-    }
-    return frozenset(proven | {handed.RECORD} | ({MANIFEST} if (root / MANIFEST).is_file() else set()))
-
-
-def _has(path: Path, sha256: str) -> bool:
-    try:
-        return proof_of(path).sha256 == sha256
-    except OSError:
-        return False
-
-
-def _parts(ticket: Ticket, root: Path, outcomes: Sequence[Outcome], present: list[str]) -> list[_Part]:
-    _refuse_unknown(outcomes, present)
-    named = {path for outcome in outcomes for path in outcome.files}
-    rest = tuple(path for path in present if path not in named)
-    outcomes = [replace(outcome, owner=outcome.owner or ticket.owner) for outcome in outcomes]
-    home = next((at for at, outcome in enumerate(outcomes) if outcome.verdict != APPROVED), None)
-    if rest and home is not None:
-        outcomes[home] = replace(outcomes[home], files=tuple(sorted((*outcomes[home].files, *rest))))
-    elif rest or not outcomes:
-        reason = "belongs to no prop of the drop" if outcomes else "no prop was found in it"
-        outcomes.append(Outcome(ticket.drop, UNJUDGED, rest, reason=reason, owner=ticket.owner))
-    return [_Part(each, sources(root, [(path, path) for path in each.files])) for each in outcomes]
-
-
-def _kept_parts(ticket: Ticket, home: Path, claimed: list[str]) -> list[_Part]:
-    parts = []
-    for kind, reason in ((ARCHIVE, "the archive as it came"), (SUPERSEDED, "what mended files took the place of")):
-        paths = [path for path in claimed if path.startswith(f"{kind}/")]
-        if paths:
-            parts.append(_kept(ticket, home, paths, reason))
-    return parts
-
-
-def _kept(ticket: Ticket, home: Path, paths: list[str], reason: str) -> _Part:
-    outcome = Outcome(ticket.drop, KEPT, tuple(paths), reason=reason, owner=ticket.owner)
-    return _Part(outcome, sources(home, [(path, path) for path in paths]))
-
-
-def _entry(number: int, part: _Part, ticket: Ticket, layout: Layout, now: datetime) -> Entry:
+def _entry(number: int, part: Part, ticket: Ticket, layout: Layout, now: datetime) -> Entry:
     """Stage one part; for content the newest version has already, prove that and stage nothing."""
     outcome, paths = part.outcome, layout.paths
     judged = dict(outcome.hashes)
@@ -226,7 +164,7 @@ def _offered(outcome: Outcome, content: tuple[tuple[str, str], ...], ticket: Tic
     return Offered(outcome.owner, content, *told)
 
 
-def _content(part: _Part, known: dict[str, str]) -> tuple[tuple[str, str], ...]:
+def _content(part: Part, known: dict[str, str]) -> tuple[tuple[str, str], ...]:
     """(path, sha256) of every file, read where the hash is not known. What was known is proven when it is staged."""
     with disk_step("could not read a claimed file", part.outcome.prop):
         return tuple(
@@ -244,7 +182,7 @@ def _same_version(
     return newest if not faults_in(newest[0], raising=True) else None
 
 
-def _clash_inside(part: _Part) -> Refusal | None:
+def _clash_inside(part: Part) -> Refusal | None:
     """Two files of the prop whose paths some file systems cannot tell apart: such a delivery cannot be copied on."""
     seen: dict[str, str] = {}
     for source in part.sources:
@@ -293,26 +231,3 @@ def _record(number: int, outcome: Outcome, ticket: Ticket, tree: str, now: datet
         sidecars=(),
         named=outcome.named,
     )
-
-
-def _refuse_unknown(outcomes: Sequence[Outcome], present: list[str]) -> None:
-    known = set(present)
-    for outcome in outcomes:
-        for path in outcome.files:
-            if path not in known or posixpath.normpath(path) != path:
-                raise PermanentFault(
-                    "the judge names a file that the drop does not have",
-                    path=shown(path),
-                    expected="a file under the examined folder",
-                    came=f"prop {shown(outcome.prop)}",
-                    done="nothing was handed over",
-                    help="this is a fault of tidegate: report it with the log",
-                )
-    homes = [(each.verdict, each.place, each.prop) for each in outcomes]
-    if twice := next((home for home in homes if homes.count(home) > 1), None):
-        raise PermanentFault(
-            "two props of one drop have the same name and place",
-            path=shown(twice[2]),
-            done="nothing was handed over",
-            help="drop them one after the other, or name them apart",
-        )

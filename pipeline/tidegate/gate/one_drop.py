@@ -16,10 +16,11 @@ from tidegate.errors import TidegateError, UnreadableFile
 from . import durable, handed
 from .archives import unpack
 from .faults import disk_step, shown
-from .hand_over import Enter, could_not_be_judged, hand_over, our_own_reports, set_aside
+from .hand_over import Enter, could_not_be_judged, hand_over, set_aside
 from .identity import Deliveries
 from .layout import Layout
 from .outcome import DropContext, Outcome
+from .parts import our_own_reports
 from .proof import proof_of
 from .publish import Delivered
 from .redrop_story import RedropStory, story
