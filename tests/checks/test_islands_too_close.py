@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.laid_props import collapsed, laid, sheet
+from tests.support.laid_props import collapsed, laid, sampled, sheet
 from tests.support.mesh_props import findings
 from tidegate.model.prop import Prop
 
@@ -89,3 +89,10 @@ def test_a_map_made_to_repeat_is_let_be() -> None:
 
 def test_overlapping_islands_have_no_gap_to_judge() -> None:
     assert findings(CHECK, pair(-10), between_texels=8) == []
+
+
+def test_an_island_across_the_border_is_told_as_such_first() -> None:
+    # Not repeating: one island is 2 texels from the left border, one reaches 10 texels over the right one.
+    thing = sampled(("clamp", "clamp"), sheet(2, 100, 102, 200), sheet(934, 100, 1034, 200))
+    found = findings(CHECK, thing, border_texels=4.0)
+    assert [(one.measured, one.cause) for one in found] == [(2.0, ""), (-10.0, "islands-outside-tile")]

@@ -228,3 +228,36 @@ def test_a_leaf_seen_from_both_sides_is_a_stack() -> None:
     assert findings("folded-triangles", laid(both)) == []
     assert [len(f.place.islands) for f in findings("mirrored-islands", laid(both), allow="never")] == [1]
     assert findings("mirrored-islands", laid(both), allow="stacked") == []
+
+
+def test_the_odd_one_of_a_stack_is_named() -> None:
+    # Four lie exactly on each other; the fifth is a texel and a half to the right of them.
+    found = one(*[A] * 4, sheet(101.5, 100, 201.5, 200), allow_stacks=True)
+    assert "5 islands nearly lie on each other, island 5 up to 1.5 texels off the stack of the others" in found.message
+    assert found.help.startswith("lay island 5 exactly on the others")
+    assert found.place.islands == (1, 2, 3, 4, 5)
+    # Two and two: nobody can say which of them was meant.
+    assert "island 3" not in one(A, A, *[sheet(101.5, 100, 201.5, 200)] * 2, allow_stacks=True).message
+
+
+def test_an_island_that_overlaps_itself_by_a_fold_supposes_the_fold() -> None:
+    # Columns of 100 texels; the middle line of points was pushed from 200 to 350, over the right border at 300: the right column
+    # lies mirrored on 300-350, 50 x 100 texels, and so does as much of the left one.
+    board = sheet(100, 100, 300, 200, cells=(2, 1))
+    board.uv[[1, 4], 0] = 350 / 1024
+    found = one(board)
+    assert (found.cause, found.measured) == ("folded-triangles", 5000)
+    # A coil of even winding runs over itself without a fold.
+    found = one(coil())
+    assert (found.cause, "1 island overlaps itself" in found.message) == ("", True)
+
+
+def coil() -> Sheet:
+    """A strip laid out around a middle by one and a half turns, so that its end lies on its beginning."""
+    turns = np.linspace(0.0, 3.0 * np.pi, 25)
+    inner = np.stack([np.cos(turns), np.sin(turns)], 1)
+    texels = np.concatenate([512 + 100 * inner, 512 + 200 * inner])
+    rows = np.arange(24)
+    faces = np.concatenate([np.stack([rows, rows + 25, rows + 26], 1), np.stack([rows, rows + 26, rows + 1], 1)])
+    points = np.concatenate([np.c_[turns, np.zeros(25), turns * 0], np.c_[turns, np.ones(25), turns * 0]])
+    return Sheet(points, faces, texels / 1024)

@@ -13,8 +13,11 @@ from tests.support.laid_props import painted
 from tests.support.mesh_props import facts_of, part
 from tidegate import checks
 from tidegate.judge.causes import EXPLAINS
+from tidegate.judge.faces_cause import follows
 from tidegate.judge.judge import judge, needs_of
-from tidegate.model.finding import Finding
+from tidegate.judge.told_of import ToldOf
+from tidegate.model.check import Scope
+from tidegate.model.finding import Finding, Place, Shown
 from tidegate.model.limit_value import accepted
 from tidegate.model.mesh import MeshPart, UvLayer
 from tidegate.model.prop import Prop
@@ -216,3 +219,15 @@ def test_no_cause_leads_back_to_itself() -> None:
     for name in EXPLAINS:
         assert name in checks.names()
         reached(name, ())
+
+
+def test_tops_of_a_part_turned_inside_out_read_as_undersides() -> None:
+    # As after mirroring a copy without turning its faces: the layout is not mirrored, and the two flat-lying sides, 2 and 3,
+    # stand on their heads, since a top laid out as an underside does.
+    thing = cube(0, 1, 2, 3, 4, 5, mirrored=(0, 1, 2, 3, 4, 5))
+    tilted = Finding("tilted-islands", "error", "m", Place(islands=(1,)), measured=180.0)
+    facts = facts_of(painted(thing), "files", "islands", "topology")
+    (cause,) = checks.get("inside-out-surface").run(facts, {"smallest_m": 0.0}, Scope())
+    assert follows(ToldOf(facts), cause, tilted)
+    assert not follows(ToldOf(facts), cause, replace(tilted, measured=169.0))
+    assert not follows(ToldOf(facts), replace(cause, shown=Shown(faces=cause.shown.faces[:0])), tilted)

@@ -26,23 +26,30 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             yield _pairs(facts, picture, close, limits)
         border = limits["border_texels"]
         if border is not None:
-            near = rows[gaps.ends[rows] < border]
-            if len(near):
-                least = near[int(np.argmin(gaps.ends[near]))]
-                yield Finding(
-                    check="islands-too-close",
-                    level="",
-                    message=(
-                        f"{count(len(near), 'island')} closer than {number(border)} texels to the tile border on "
-                        f"{picture_name(picture)}: {numbered((near + 1).tolist())}; island {least + 1} at "
-                        f"{number(float(gaps.ends[least]), 3)} texels"
-                    ),
-                    place=island_place(facts, picture, near),
-                    measured=rounded(float(gaps.ends[least])),
-                    wanted=border,
-                    unit="texels",
-                    help="draw these islands in from the border",
-                )
+            close_by = gaps.ends[rows] < border
+            inside = facts.islands.inside[rows]
+            for near, cause in ((rows[close_by & inside], ""), (rows[close_by & ~inside], "islands-outside-tile")):
+                if len(near):
+                    yield _at_border(facts, picture, near, gaps.ends, border, cause)
+
+
+def _at_border(facts: Facts, picture: Picture, near: Any, ends: Any, border: float, cause: str) -> Finding:
+    least = near[int(np.argmin(ends[near]))]
+    return Finding(
+        check="islands-too-close",
+        level="",
+        message=(
+            f"{count(len(near), 'island')} closer than {number(border)} texels to the tile border on "
+            f"{picture_name(picture)}: {numbered((near + 1).tolist())}; island {least + 1} at "
+            f"{number(float(ends[least]), 3)} texels"
+        ),
+        place=island_place(facts, picture, near),
+        measured=rounded(float(ends[least])),
+        wanted=border,
+        unit="texels",
+        help="draw these islands in from the border",
+        cause=cause,
+    )
 
 
 def _too_close(gap: Any, limits: Mapping[str, Any]) -> bool:

@@ -73,7 +73,10 @@ CHECK = Check(
     looks_at="translation, rotation and scale of the nodes that place meshes, and of those above them",
     why="what hangs onto the prop later inherits them; an uneven scale shears whatever is turned below it",
     put_right="apply transforms before export",
-    blind_spots="what cancels out along a chain of nodes is told all the same; a prop put together from many placed parts needs their translations",
+    blind_spots=(
+        "what cancels out along a chain of nodes is told all the same; a prop put together from many placed parts needs "
+        "their translations"
+    ),
     limits=(
         Limit(
             "kinds",

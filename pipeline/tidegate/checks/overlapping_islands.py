@@ -22,6 +22,9 @@ from tidegate.model.selection import (
 from tidegate.model.wording import count, number, numbered
 
 MOST = 8  # places of one picture told one by one, the largest first; further ones are told together
+FOLDED = (
+    1.1  # times the area of an island's folded triangles: what shares more texels runs over itself without being folded
+)
 MOST_SHOWN = 50  # places of one finding that a picture may ring
 
 
@@ -32,7 +35,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         cover = covered.get(id(picture))
         if cover is None:
             continue
-        assert columns is not None
+        assert columns is not None and facts.unfolding is not None
         if limits["wrap"] and any(repeating(picture)) and not columns.inside[picture.islands].all():
             yield from _wrapped(facts, picture, rows, cover.stacks if limits["allow_stacks"] else (), limits)
             continue
@@ -47,7 +50,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             yield _stacked(facts, picture, stacks, level, limits)
         others = sorted((group for group in found if not group.stack), key=lambda g: (-g.texels, g.islands))
         for group in others[:MOST]:
-            yield _overlap(facts, picture, group, level, limits)
+            yield _overlap(facts, picture, group, level, limits, cover.stacks)
         for alone in (False, True):
             rest = [group for group in others[MOST:] if (len(group.islands) == 1) == alone]
             if rest:
@@ -112,14 +115,27 @@ def _stacked(facts: Facts, picture: Picture, stacks: list[Any], level: str, limi
     )
 
 
-def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Mapping[str, Any]) -> Finding:
+def _overlap(
+    facts: Facts,
+    picture: Picture,
+    group: Any,
+    level: str,
+    limits: Mapping[str, Any],
+    stacks: tuple[tuple[int, ...], ...],
+) -> Finding:
     islands = np.array(group.islands, dtype=np.int64)
-    what, help = "overlap", "move them apart"
-    if len(islands) == 1:
+    what, help, cause = "overlap", "move them apart", ""
+    if len(islands) == 1 and group.texels <= FOLDED * facts.unfolding.folded_texels[islands[0]]:
+        # Where an island lies twice on itself because triangles were folded over, one of the layers is folded.
+        what, help, cause = "overlaps itself", "unfold the triangles that are folded over", "folded-triangles"
+    elif len(islands) == 1:
         what, help = "overlaps itself", "cut the island where it runs over itself, or unfold it"
     elif group.apart <= limits["near_texels"]:
         what = f"nearly lie on each other, up to {number(group.apart, 3)} texels apart,"
         help = "lay them exactly on each other if they are to share their paint, or move them apart"
+        if odd := _odd_ones(group.islands, stacks):
+            what = f"nearly lie on each other, {_names(odd)} up to {number(group.apart, 3)} texels off the stack of the others,"
+            help = f"lay {_names(odd)} exactly on the others, or move {'it' if len(odd) == 1 else 'them'} apart"
     elif group.one_shape:
         what = "of one shape overlap"
         help = "move them apart, or lay them exactly on each other, turned alike, if they are to share their paint"
@@ -137,7 +153,18 @@ def _overlap(facts: Facts, picture: Picture, group: Any, level: str, limits: Map
         shown=Shown(shared=True, around=_around(picture, [group])),
         help=help,
         each_alone=len(islands) == 1,
+        cause=cause,
     )
+
+
+def _odd_ones(islands: tuple[int, ...], stacks: tuple[tuple[int, ...], ...]) -> list[int]:
+    """Islands of a near stack that miss the exact stack which most of the group lie in; none where there is no such one."""
+    largest = max((stack for stack in stacks if set(stack) <= set(islands)), key=len, default=())
+    return sorted(set(islands) - set(largest)) if 2 * len(largest) > len(islands) else []
+
+
+def _names(rows: list[int]) -> str:
+    return "island" + numbered([row + 1 for row in rows]).removeprefix("number")  # "island 38", "islands 38-40"
 
 
 def _the_rest(facts: Facts, picture: Picture, groups: list[Any], level: str, limits: Mapping[str, Any]) -> Finding:

@@ -6,6 +6,8 @@ from tidegate.judge.told_of import ToldOf
 from tidegate.model.finding import Finding
 from tidegate.model.wording import count, numbered
 
+HALF_TURN = 170.0  # degrees, within the tolerance of most rules
+
 # cause -> consequences, as in `causes.EXPLAINS`
 OF_FACES: dict[str, tuple[str, ...]] = {
     "negative-scale": ("mirrored-islands", "tilted-islands", "leftover-transform"),
@@ -31,6 +33,8 @@ def follows(told: ToldOf, cause: Finding, other: Finding) -> bool:
     if other.check == "overlapping-islands" and not other.each_alone:
         # Islands of nothing but copies or backs, and of what those lie on: one of two goes with the faces.
         return told.whole_islands(cause, other.place.islands)
+    if other.check == "tilted-islands" and _upside_down(other):
+        return told.whole_islands(cause, other.place.islands)
     if other.place.islands:
         return _could(other) and told.islands(cause).issuperset(other.place.islands)
     return told.all_faces(cause, other)
@@ -45,6 +49,11 @@ def with_partial_cause(told: ToldOf, causes: list[Finding], other: Finding) -> s
                 islands = f"{count(len(some), 'island')} ({numbered(some)})"
                 return f"first mend {cause.check}, from which {islands} may follow; the others: {other.help}"
     return other.help
+
+
+def _upside_down(tilted: Finding) -> bool:
+    """A top whose faces are turned reads as an underside, which lies the other way up in the tile."""
+    return tilted.cause != "mirrored-islands" and isinstance(tilted.measured, float) and tilted.measured >= HALF_TURN
 
 
 def _could(other: Finding) -> bool:

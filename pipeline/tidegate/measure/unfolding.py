@@ -149,6 +149,11 @@ class Unfolding:
         return self._chosen(lambda layer: layer.folded & (layer.texel_area >= least_texels))
 
     @cached_property
+    def folded_texels(self) -> NDArray[np.float64]:
+        """(i,) area of the folded triangles, in texels."""
+        return self._sums(lambda layer: np.where(layer.folded, layer.texel_area, 0.0))
+
+    @cached_property
     def flat(self) -> Chosen:
         """Triangles without UV area that have a surface."""
         return self._chosen(lambda layer: layer.flat & (layer.surface > 0.0))
