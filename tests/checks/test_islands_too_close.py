@@ -93,6 +93,7 @@ def test_overlapping_islands_have_no_gap_to_judge() -> None:
 
 def test_an_island_across_the_border_is_told_as_such_first() -> None:
     # Not repeating: one island is 2 texels from the left border, one reaches 10 texels over the right one.
-    thing = sampled(("clamp", "clamp"), sheet(2, 100, 102, 200), sheet(934, 100, 1034, 200))
+    sheets = sheet(2, 100, 102, 200), sheet(500, 100, 600, 200), sheet(934, 100, 1034, 200)
+    thing = sampled(("clamp", "clamp"), *sheets)
     found = findings(CHECK, thing, border_texels=4.0)
     assert [(one.measured, one.cause) for one in found] == [(2.0, ""), (-10.0, "islands-outside-tile")]
