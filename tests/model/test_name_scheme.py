@@ -542,3 +542,32 @@ def test_a_mistyped_word_at_the_end_is_told_before_a_missing_one(name: str, says
 def test_the_form_of_a_name_is_told_where_there_are_problems(kind: str, form: str) -> None:
     assert SHIPPED.read("_Bench", kind).form == form
     assert SHIPPED.read("bench_base_color.png" if kind == "map" else "bench", kind).form == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "written"),
+    [
+        ("crate_1", "crate_1"),
+        ("furniture_crate_1_lod1_v002", "crate_1"),
+        ("crate 1", "crate 1"),
+        ("crate-1", "crate-1"),
+        ("a&b", "a&b"),
+        ("é&b", "é&b"),
+        ("lamp+_v002", "lamp+"),  # a sign that touches it is part of it
+        ("furniture_+lamp", "+lamp"),
+        ("crate (1)_lod1", "crate (1)"),
+        ("crate (v002)", "crate"),  # this one stands at the version
+        ("furniture crate", "crate"),
+        ("_crate__1", "crate_1"),  # a separator too many is a slip
+        ("FishCrate", "Fish_Crate"),  # and humps are a matter of casing
+        ("long_" * 12 + "a", "long_" * 12 + "a"),  # the value is cut, this is not
+        ("&&&", ""),
+    ],
+)
+def test_the_asset_is_told_as_it_is_written(name: str, written: str) -> None:
+    assert SHIPPED.read(f"{name}.glb", "mesh").written == written
+
+
+def test_an_asset_that_is_written_right_is_told_as_its_value() -> None:
+    reading = changed(asset={"casing": "capital"}).read("FishCrate.glb", "mesh")
+    assert (reading.problems, reading.written) == ((), reading.field("asset"))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import Any
 
 from tidegate.errors import AskedWrongly
@@ -37,7 +38,7 @@ class NameReading:
     fields: (field, value) pairs in order. problems: (field, what is wrong) pairs. proposal: a name that the scheme reads
     without a problem, "" when none could be made. doubts: (field, what else it could be) pairs of a name that passes.
     form: how such a name is put together, told where there are problems. written: the asset as it stands in the name, with
-    every sign around it that is no separator; its value where it is written right, "" where the name states none.
+    every sign that touches it and is no separator; its value where it is written right, "" where the name states none.
     """
 
     name: str
@@ -325,9 +326,9 @@ def _written(words: Words, layout: Layout, texts: Mapping[str, FieldText], field
         return ""
     asset, start, stop = run
     separators = {sign for field in fields for before in field.before for sign in before}
-    before, after = (
-        "".join(sign for sign in words.joints[at] if sign not in separators | {*" -."}) for at in (start, stop)
-    )
+    ends = separators | {*" -."}
+    after = "".join(takewhile(lambda sign: sign not in ends, words.joints[stop]))
+    before = "".join(takewhile(lambda sign: sign not in ends, reversed(words.joints[start])))[::-1]
     judged = texts["asset"]
     if not before + after and words.text(start, stop) == judged.right:
         return judged.value
