@@ -77,10 +77,12 @@ def test_every_island_carries_all_its_letters_and_its_number(monkeypatch: pytest
 def test_islands_too_small_have_their_letters_beside_them_and_of_many_the_rest_is_counted() -> None:
     facts = panel_facts(*grid(10, 0.008), size=(1024, 1024))
     picture = facts.pictures[0]
-    for count in (MOST_LED, MOST_LED + 1):
+    # Rows of 10 upwards. The layout is 1.08 wide, so its quarters end at 0.23, 0.5 and 0.77: columns 0-2, 3-4, 5-7, 8-9.
+    # 25 islands are two columns and a half, all in the first quarter across and in four quarters upwards.
+    for count, without in ((MOST_LED, 0), (25, 25 - 4), (100, 100 - 16)):
         findings = lettered([on(facts, *range(1, count + 1))])
         drawn = draw_layout(facts, picture, marks_on(facts, picture, findings), SIZE)
-        assert drawn.unlettered == (0 if count == MOST_LED else count - 1)  # the letter is there once
+        assert drawn.unlettered == without
 
 
 def test_of_many_small_islands_every_letter_stands_somewhere(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -97,8 +99,8 @@ def test_letters_beside_small_islands_cover_no_island(monkeypatch: pytest.Monkey
     view = layout_view(facts, facts.pictures[0], SIZE)
     assert facts.islands is not None
     islands = [view.box(tuple(bounds)) for bounds in facts.islands.bounds.tolist()]
-    labels = labels_of(facts, lettered([on(facts, *range(1, 37))]), monkeypatch)
-    assert len(labels) == 36
+    labels = labels_of(facts, lettered([on(facts, *range(1, 25))]), monkeypatch)
+    assert len(labels) == MOST_LED
     for label, (x0, y0, x1, y1) in itertools.product(labels, islands):
         assert not overlap(label.box, (int(x0), int(y0), int(x1) + 1, int(y1) + 1))
 

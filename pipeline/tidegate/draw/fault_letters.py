@@ -16,9 +16,9 @@ from tidegate.draw.text import line_height, width_of
 from tidegate.model.view import View, type_size
 
 MOST_POINTS = 12  # points of one finding that get its letter
-MOST_LED = (
-    60  # islands too small for their letters that have them beside, at the end of a line; where they are more, few have
-)
+MOST_LED = 24
+"""Islands too small for their letters that have them beside, each at the end of a line; where there are more, some have."""
+_PARTS = 4  # parts across and down of the layout, in each of which a letter then stands once
 
 
 def place_letters(
@@ -63,7 +63,7 @@ def _on_islands(
     area = (boxes[rows, 2] - boxes[rows, 0]) * (boxes[rows, 3] - boxes[rows, 1]) if len(rows) else rows
     width, height = room.size
     small: list[int] = []
-    seen: set[str] = set()
+    seen: set[tuple[str, int, int]] = set()
     # A layout may have a third of a million islands; those without room for one letter need not be asked one by one.
     narrowest = min((mark.letter for mark in marks), key=lambda letter: width_of(letter, small_type(size)), default="")
     enough = may_hold(inner, *_plate((narrowest,), "", small_type(size)))
@@ -74,12 +74,12 @@ def _on_islands(
     for row in rows[np.argsort(-area, kind="stable")].tolist():
         label = _inside(_lines(letters[row]), row, at(row), inner, room, size) if enough[row] else None
         if label is not None:
-            seen.update(letters[row])
+            seen.update(_here(letters[row], at(row), size))
             yield label
         else:
             small.append(row)
     if len(small) > MOST_LED:
-        small = _once(small, letters, seen)
+        small = [row for row in small if _unseen(_here(letters[row], at(row), size), seen)]
     beside = room.copy()  # where no island is covered
     for x0, y0, x1, y1 in np.clip(boxes[np.isfinite(boxes).all(axis=1)], 0, max(room.size)).astype(np.int64).tolist():
         beside.take((x0, y0, x1 + 1, y1 + 1))
@@ -108,14 +108,16 @@ def _clipped(at: float, end: int) -> float:
     return float(np.clip(at, 0, end - 1))
 
 
-def _once(small: Sequence[int], letters: dict[int, list[str]], seen: set[str]) -> list[int]:
-    """Of very many islands the first of each letter that stands nowhere else."""
-    kept = []
-    for row in small:
-        if not seen.issuperset(letters[row]):
-            seen.update(letters[row])
-            kept.append(row)
-    return kept
+def _here(letters: Sequence[str], at: tuple[float, float], size: int) -> list[tuple[str, int, int]]:
+    """The letters with the part of the layout that they stand in."""
+    return [(letter, int(at[0] * _PARTS / size), int(at[1] * _PARTS / size)) for letter in letters]
+
+
+def _unseen(here: list[tuple[str, int, int]], seen: set[tuple[str, int, int]]) -> bool:
+    """Whether one of these letters does not stand in this part of the layout yet; from now on they do."""
+    new = not seen.issuperset(here)
+    seen.update(here)
+    return new
 
 
 def _inside(
