@@ -12,6 +12,7 @@ import pytest
 
 from tests.daemon.stepped import World, loop, put, setup
 from tests.gate.driver import judge
+from tidegate.daemon.workers import Answer, InProcess
 from tidegate.gate.ledger import Ledger
 from tidegate.gate.outcome import DropContext, Outcome
 
@@ -73,6 +74,41 @@ def test_a_map_that_comes_while_its_prop_is_in_hand_is_told_so(world: World, tmp
         f"float is still in hand as {whole.record.ticket}: wait for its verdict, then drop the mended files again",
     ]
     assert (whole.record.prop, lone.record.prop) == ("float", "float_base_color")
+
+
+class OldestLast(InProcess):
+    """Its first drop takes longer than the second."""
+
+    def answers(self, now: float) -> list[Answer]:
+        return super().answers(now)[::-1] if len(self._answers) > 1 else []
+
+    def next_deadline(self) -> float | None:
+        return super().next_deadline() if len(self._answers) > 1 else None
+
+
+def test_a_mended_map_that_takes_longer_than_a_newer_whole_drop_comes_back(world: World, tmp_path: Path) -> None:
+    gate = setup(tmp_path)
+    put(gate.paths.inbox / "float/float.obj", b"monday")
+    put(gate.paths.inbox / "float/float_base_color.png", b"wrong")
+    loop(world, gate).run_once()
+    put(gate.paths.inbox / "float_base_color.png", b"mended")
+    made = loop(world, gate)
+    made.examiner = OldestLast()
+
+    def whole_one() -> None:
+        put(gate.paths.inbox / "float/float.obj", b"tuesday")
+        put(gate.paths.inbox / "float/float_base_color.png", b"fine")
+
+    world.then.clear()
+    world.then.append((world.now + 20.0, whole_one))
+    world.then.append((world.now + 120.0, made.stop))
+    made.run()
+    (version,) = (gate.paths.delivery / "quay/float").iterdir()
+    assert (version / "float.obj").read_bytes() == b"tuesday"
+    (back,) = gate.paths.returned.glob("float-*")
+    record = json.loads((back / "handed.tidegate.json").read_bytes())
+    assert record["reason"].startswith("newer-delivered: v001 was claimed later")
+    assert (back / "float.obj").read_bytes() == b"monday"
 
 
 @pytest.mark.parametrize("newest", ["returned", "delivered"])
