@@ -97,3 +97,10 @@ def test_an_island_across_the_border_is_told_as_such_first() -> None:
     thing = sampled(("clamp", "clamp"), *sheets)
     found = findings(CHECK, thing, border_texels=4.0)
     assert [(one.measured, one.cause) for one in found] == [(2.0, ""), (-10.0, "islands-outside-tile")]
+
+
+@pytest.mark.parametrize(("left", "told"), [(0.0, False), (0.99, False), (1.01, True)])
+def test_an_island_that_fills_the_map_needs_no_room_to_its_border(left: float, told: bool) -> None:
+    # A sign that ends on the right, lower and upper border, or so far from the left one.
+    sign = sampled(("clamp", "clamp"), sheet(left, 10, 1024, 1014))
+    assert bool(findings(CHECK, sign, border_texels=4.0)) is told

@@ -9,7 +9,7 @@ import numpy as np
 
 from tidegate.geometry.mip import gap_needed
 from tidegate.model.check import Check, Limit, Scope
-from tidegate.model.facts import Facts, Picture
+from tidegate.model.facts import Facts, IslandColumns, Picture
 from tidegate.model.finding import Finding, Shown
 from tidegate.model.selection import ISLAND_SCOPE, island_place, made_to_repeat, painted_in, picture_name, tile_corner
 from tidegate.model.wording import count, number, numbered, rounded
@@ -26,11 +26,18 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             yield _pairs(facts, picture, close, limits)
         border = limits["border_texels"]
         if border is not None:
-            close_by = gaps.ends[rows] < border
             inside = facts.islands.inside[rows]
+            close_by = (gaps.ends[rows] < border) & ~(inside & _spans(facts.islands, picture, rows))
             for near, cause in ((rows[close_by & inside], ""), (rows[close_by & ~inside], "islands-outside-tile")):
                 if len(near):
                     yield _at_border(facts, picture, near, gaps.ends, border, cause)
+
+
+def _spans(columns: IslandColumns, picture: Picture, rows: Any) -> Any:
+    """Islands that reach from border to border, within half a texel at each: the map was made for them to fill."""
+    box = columns.bounds[rows]
+    wide, high = (box[:, 2] - box[:, 0]) * picture.width, (box[:, 3] - box[:, 1]) * picture.height
+    return (wide >= picture.width - 1.0) | (high >= picture.height - 1.0)
 
 
 def _at_border(facts: Facts, picture: Picture, near: Any, ends: Any, border: float, cause: str) -> Finding:
@@ -127,7 +134,7 @@ CHECK = Check(
     blind_spots=(
         "filters of a renderer that reach wider than box-filtered versions and linear sampling do; a map that half of the "
         "islands run past the tile of is made to repeat and is not judged; an island that meets itself around the border is "
-        "taken for one whose paint goes on there"
+        "taken for one whose paint goes on there, and one that fills the map from border to border needs no room to either"
     ),
     limits=(
         Limit("between_texels", "number", None, "texels", "gap between islands at least; common practice", low=0),
