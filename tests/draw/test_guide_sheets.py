@@ -93,7 +93,7 @@ class TestWhichSheets:
         names = [name for name, _ in guide_sheets(facts)]
         assert names == [
             "fish_crate.tidegate.guide.fish_crate_base_color.1001",
-            "fish_crate.tidegate.guide.fish_crate_base_color.1001.1002",
+            "fish_crate.tidegate.guide.fish_crate_base_color.1002",
         ]
         second = [layers for _, layers in guide_sheets(facts, 100)][1]
         assert second.edges.outline.min() == pytest.approx(10)  # u 1.1 lies at 0.1 of its own tile
@@ -304,6 +304,19 @@ class TestSigns:
         assert [number.text for number in layers.numbers] == ["1", "2"]
         for number, (x0, y0, x1, y1) in zip(layers.numbers, [(51, 307, 205, 461), (256, 51, 461, 256)], strict=True):
             assert x0 < number.x < x1 and y0 < number.y < y1
+
+    def test_in_a_low_island_number_and_marker_stand_side_by_side(self) -> None:
+        # 24 texels high and 256 wide: one above the other each had 12, less than the type of 14 needs.
+        low = only(panel_facts(Panel(0.25, 0.25, 0.75, 0.25 + 24 / 512)), 512)
+        (number,) = low.numbers
+        assert number.size >= 13  # nearly the whole type
+        across = low.marker_segments[0::2]
+        assert across.max() < number.x - number.size / 2
+        down = low.marker_segments[1::2]
+        assert abs(number.y - (down.min() + down.max()) / 2) < 1
+        # As high as wide, they stand one above the other.
+        high = only(panel_facts(Panel(0.25, 0.25, 0.75, 0.75)), 512)
+        assert high.numbers[0].y > high.marker_segments[1::2].max() and high.numbers[0].x == high.inner.x[0]
 
     def test_an_island_too_small_for_a_number_is_counted(self) -> None:
         layers = only(panel_facts(Panel(0.1, 0.1, 0.11, 0.11), Panel(0.5, 0.5, 0.9, 0.9)), 256)

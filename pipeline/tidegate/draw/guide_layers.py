@@ -13,9 +13,9 @@ from PIL import Image, ImageDraw
 from tidegate.draw.bleed_zone import bleed_zone
 from tidegate.draw.dashes import dashed
 from tidegate.draw.edges import Edges, edges_of
+from tidegate.draw.guide_signs import Number, markers_in, numbers_in
 from tidegate.draw.inner_points import InnerPoints, inner_points
 from tidegate.draw.lines import line_coverage
-from tidegate.draw.marker import marker
 from tidegate.draw.placed import Placed, place
 from tidegate.draw.text import font
 from tidegate.geometry.raster import owners
@@ -34,17 +34,6 @@ MOST_MAPS = 32
 """How often triangles may cover the map, all in all, and still be drawn where they come in again; as above."""
 _SEEN = 0.01  # texels beyond a border that show
 _SURVEY = 1024  # texels a side at which places for numbers are looked for
-_SMALLEST_TEXT = 9  # texels; smaller digits cannot be read
-
-
-@dataclass(frozen=True, slots=True)
-class Number:
-    """The number of an island: text, middle in texels, height of the type in texels."""
-
-    text: str
-    x: float
-    y: float
-    size: int
 
 
 class Shown(NamedTuple):
@@ -193,15 +182,7 @@ class GuideLayers:
     @cached_property
     def numbers(self) -> tuple[Number, ...]:
         """Numbers of the islands that have room for one beside their marker."""
-        found = []
-        for row in self.rows:
-            text = str(int(row) + 1)
-            reach_x, reach_y = float(self.inner.reach_x[row]), float(self.inner.reach_y[row])
-            # The number takes the middle of the lower half, the marker that of the upper half.
-            size = int(min(max(14.0, self.width / 48), 0.8 * reach_y, 1.6 * reach_x / max(1.0, 0.62 * len(text))))
-            if size >= _SMALLEST_TEXT:
-                found.append(Number(text, float(self.inner.x[row]), float(self.inner.y[row]) + 0.5 * reach_y, size))
-        return tuple(found)
+        return numbers_in(self.rows, self.inner, self.width)
 
     @property
     def unnumbered(self) -> int:
@@ -211,19 +192,8 @@ class GuideLayers:
     @cached_property
     def marker_segments(self) -> NDArray[np.float64]:
         """Markers of the islands that have room for one, as lines."""
-        columns = self.facts.islands
-        assert columns is not None
-        pieces = [np.zeros((4, 0))]
-        smallest = 4 * self.line
-        for row in self.rows:
-            reach_x, reach_y = float(self.inner.reach_x[row]), float(self.inner.reach_y[row])
-            reach = min(0.42 * reach_y, 0.8 * reach_x, max(14.0, self.width / 40))
-            if not reach >= smallest:
-                continue
-            up, certainty = float(columns.up_degrees[row]), float(columns.up_certainty[row])
-            x, y = float(self.inner.x[row]), float(self.inner.y[row]) - 0.45 * reach_y
-            pieces.append(marker(x, y, reach, up, certainty, bool(columns.winding[row] < 0)))
-        return np.concatenate(pieces, axis=1)
+        assert self.facts.islands is not None
+        return markers_in(self.rows, self.inner, self.facts.islands, self.width, 4 * self.line)
 
     @cached_property
     def signs(self) -> NDArray[np.uint8]:

@@ -61,7 +61,9 @@ def _size(picture: Picture, size: int | None) -> tuple[int, int]:
 def _name(facts: Facts, picture: Picture, tile: str) -> str:
     key = picture.key.removesuffix(" (placed by the material)").removesuffix(f" tile {picture.tile}")
     if not picture.assumed:
-        key = PurePosixPath(key).stem
+        own = PurePosixPath(dict(picture.files).get(picture.driving_slot, "")).stem
+        # Of a tiled map the file of this very tile, not that of the first.
+        key = own.removesuffix(f".{tile}") if tile and own.endswith(f".{tile}") else PurePosixPath(key).stem
     parts = [file_stem(facts.prop.name), "tidegate", "guide", file_stem(key.replace(" ", "_"))]
     parts += [picture.role] if picture.role != "model" else []
     parts += [f"uv{picture.uv_layer}"] if picture.uv_layer else []
