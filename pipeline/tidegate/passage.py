@@ -207,11 +207,16 @@ def take_through(root: Path, context: DropContext, terms: Terms) -> tuple[Outcom
     """
     from tidegate.load.listing import list_drop
 
-    listed = list_drop(root, terms.scheme, name=context.drop)
+    listed = list_drop(root, terms.scheme, name=_own_name(context))
     drop = replace(listed, files=tuple(file for file in listed.files if file.path not in context.reports))
     verdicts = examine(drop, terms, partial(_newest_folder, context=context, terms=terms))
     outcomes = [_outcome(verdict, context, terms) for verdict in verdicts]
     return _with_every_file(outcomes, drop)
+
+
+def _own_name(context: DropContext) -> str:
+    """The drop's name as its artist gave it: a return dropped back whole carries our ticket behind it."""
+    return context.drop.removesuffix(f"-{context.redrop.ticket}") if context.redrop else context.drop
 
 
 def _place_and_name(prop: Prop, terms: Terms) -> tuple[tuple[str, ...], str]:

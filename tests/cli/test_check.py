@@ -13,8 +13,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.gate.bench import Bench
 from tests.support.clean_prop import net_locker
 from tests.support.command_line import tidegate
+from tidegate.gate.outcome import Outcome
 
 SQUARE = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nvt .1 .1\nvt .9 .1\nvt .9 .9\nvt .1 .9\nf 1/1 2/2 3/3 4/4\n"
 
@@ -263,3 +265,60 @@ def test_a_narrow_terminal_gets_narrow_lines(tmp_path: Path, monkeypatch: pytest
     report = ran.out.split("\nchecked ")[0].splitlines()
     assert report and all(len(line) <= 40 or len(line.split()) <= 2 for line in report)
     assert any(30 < len(line) <= 40 for line in report)
+
+
+def handed_over(tmp_path: Path, verdict: str) -> Path:
+    """A net locker with one mirrored island that a gate handed over with this verdict, and where it lies."""
+    bench = Bench(tmp_path / "quay")
+    drop = net_locker(tmp_path, mirrored=(1,))
+    for path in sorted(drop.iterdir()):
+        bench.put(f"net_locker/{path.name}", path.read_bytes())
+    files = tuple(path.name for path in sorted(drop.iterdir()))
+    (each,) = bench.through([Outcome("net_locker", verdict, files, place=("furniture",))])
+    return each.at
+
+
+def test_a_returned_folder_is_not_blamed_for_the_ticket_behind_its_name(tmp_path: Path) -> None:
+    at = handed_over(tmp_path, "returned")
+    assert at.name.startswith("net_locker-2026")
+    ran = tidegate("check", at, "--set", "furniture")
+    assert "error mirrored-islands" in ran.out and "name-out-of-form" not in ran.out
+    at.rename(at.with_name("net_locker-2026"))  # not our ticket: an artist's own name, and told
+    assert "error name-out-of-form" in tidegate("check", at.with_name("net_locker-2026"), "--set", "furniture").out
+
+
+def test_a_delivery_tree_is_judged_prop_by_prop_without_what_the_gate_keeps_there(tmp_path: Path) -> None:
+    """However few there are: one category with one prop is a folder in a folder in a folder."""
+    at = handed_over(tmp_path, "approved")
+    delivery = at.parents[2]
+    note = delivery / ".tidegate-staging" / "quay.work"
+    note.parent.mkdir(exist_ok=True)
+    note.write_text("x")
+    (record,) = json.loads(tidegate("check", delivery, "--format", "json").out)["props"]
+    assert (record["prop"], record["verdict"]) == ("net_locker", "approved")
+    paths = [file["path"] for file in record["files"]]
+    assert paths and not any("/" in path for path in paths)
+    assert "stray-file" not in [finding["check"] for finding in record["findings"]]
+
+
+@pytest.mark.skipif(
+    os.name != "posix" or os.geteuid() != 0, reason="takes its own rights away, which needs all of them"
+)
+def test_a_folder_among_drops_that_may_not_be_listed_is_not_passed_over(tmp_path: Path) -> None:
+    for name in ("one", "two", "shut"):
+        plank(tmp_path / "drops" / name, name)
+    (tmp_path / "drops" / "shut").chmod(0)
+    without = ["setpriv", "--bounding-set=-dac_override,-dac_read_search", "--inh-caps=-dac_override,-dac_read_search"]
+    asked = [sys.executable, "-m", "tidegate", "check", str(tmp_path / "drops"), "--concise"]
+    done = subprocess.run([*without, *asked], capture_output=True, check=False, text=True)
+    assert done.returncode == 3, done.stderr
+    shut = tmp_path / "drops" / "shut"
+    assert done.stderr.startswith(f"tidegate: {shut}: the folder cannot be listed: Permission denied\n  done: ")
+    assert done.stdout.endswith("checked 2 props: 2 approved\n")
+
+
+def test_nothing_to_check_names_what_was_asked_for(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("x")
+    ran = tidegate("check", tmp_path / "notes.txt")
+    assert ran.code == 4
+    assert ran.err.startswith(f"tidegate: nothing to check: no mesh and no map in `{tmp_path}/notes.txt`\n  help: ")

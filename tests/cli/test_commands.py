@@ -175,6 +175,17 @@ def test_a_reader_that_goes_away_gets_no_complaint() -> None:
     assert (done.returncode, done.stderr) == (141, "")
 
 
+def test_a_project_is_whole_though_the_reader_of_the_output_went_away(tmp_path: Path) -> None:
+    """As `tidegate new harbour | head -1`: told after all is made, or a half project would refuse the next try."""
+    read, write = os.pipe()
+    os.close(read)
+    asked = [sys.executable, "-m", "tidegate", "new", str(tmp_path / "harbour")]
+    done = subprocess.run(asked, stdout=write, stderr=subprocess.PIPE, check=False, text=True)
+    os.close(write)
+    assert (done.returncode, done.stderr) == (141, "")
+    assert tidegate("status", "--config", tmp_path / "harbour" / "tidegate.toml").code == 0
+
+
 def test_a_dry_run_says_what_would_become_of_each_drop_and_why(tmp_path: Path) -> None:
     tidegate("new", tmp_path / "quay")
     drop = tmp_path / "quay" / "inbox" / "plank"

@@ -213,3 +213,22 @@ def test_the_exit_code_is_that_of_the_worst_gate(tmp_path: Path) -> None:
     write(studio.prepared("mole"), REFUSED)
     assert tidegate("status", *config).code == 3
     assert tidegate("status", *config, "--gate", "quay").code == 0
+
+
+def test_a_broken_rule_set_is_told_with_its_line_and_what_the_daemon_does_about_it(studio: Studio) -> None:
+    """Also while the daemon goes on: whoever made the edit looks here, not into a log."""
+    layout = studio.prepared("quay")
+    config = studio.base / "tidegate.toml"
+    config.write_text(config.read_text() + 'rule_set = "own.toml"\n')
+    own = studio.base / "own.toml"
+    rules = 'starts_from = "furniture"\n[[rule]]\ncheck = "triangles-over-budget"\nlevel = "error"\nmost = '
+    own.write_text(f"{rules}900\n")
+    code, page, gate = told(studio)
+    assert (code, gate["broken_rules"]) == (0, [])
+    own.write_text(f"{rules}9oo\n")
+    code, page, gate = told(studio)
+    assert code == 3 and gate["broken_rules"][0].startswith(f"{own}:5: is not valid TOML")
+    assert page[4:6] == ["  broken rules  the gate cannot open so", f"{'':<16}{gate['broken_rules'][0]}"]
+    with held(layout.lock):
+        _, page, _ = told(studio)
+    assert page[4] == "  broken rules  the daemon goes on with the last good ones"

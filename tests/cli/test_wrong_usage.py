@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -61,3 +62,59 @@ def test_a_mistyped_configuration_gets_the_nearest_file(tmp_path: Path) -> None:
     (tmp_path / "tidegate.toml").write_text("")
     ran = tidegate("status", "--config", tmp_path / "tidgate.toml")
     assert ran.code == 2 and f"did you mean `{tmp_path / 'tidegate.toml'}`?" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "behind"),
+    [
+        (("new", ""), "new"),
+        (("check", "x", "--report", ""), "--report"),
+        (("check", "x", "--report="), "--report"),
+        (("check", "x", "--set", ""), "--set"),
+        (("status", "--config", ""), "--config"),
+        (("why", ""), "why"),
+        (("",), "tidegate"),
+    ],
+)
+def test_an_empty_word_is_never_taken_for_one_not_given(
+    arguments: tuple[str, ...], behind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A script's variable that was never set would make a project here, or leave the reports unwritten, in silence."""
+    monkeypatch.chdir(tmp_path)
+    ran = tidegate(*arguments)
+    assert (ran.code, ran.out) == (2, "")
+    assert f"an empty word stands behind `{behind}`\n" in ran.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_value_may_end_with_an_equals_sign(tmp_path: Path) -> None:
+    (tmp_path / "a=").mkdir()
+    assert tidegate("check", tmp_path / "a=").code == 4
+
+
+@pytest.mark.parametrize("words", [("rules", "{}"), ("check", ".", "--set", "{}"), ("why", "--set", "{}")])
+def test_a_folder_is_no_rule_set_and_those_in_it_are_named(words: tuple[str, ...], tmp_path: Path) -> None:
+    (tmp_path / "crates.toml").write_text("", "utf-8")
+    ran = tidegate(*(word.format(tmp_path) for word in words))
+    assert ran.code == 2
+    assert f"{tmp_path}: is a folder, not a rule set file\n  help: name one in it: `crates.toml`" in ran.err
+
+
+def test_a_mistyped_rule_set_file_gets_the_nearest_one(tmp_path: Path) -> None:
+    (tmp_path / "crates.toml").write_text("", "utf-8")
+    ran = tidegate("rules", tmp_path / "crate.toml")
+    assert ran.code == 2 and "there is no such rule set file\n  help: did you mean `crates.toml`?" in ran.err
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs a pipe in a folder")
+@pytest.mark.parametrize("words", [("rules", "{}/a.toml"), ("status", "--config", "{}/a.toml")])
+def test_a_pipe_is_never_opened(words: tuple[str, ...], tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "a.toml")
+    ran = tidegate(*(word.format(tmp_path) for word in words))
+    assert ran.code == 2 and "a.toml: is no regular file and was not opened" in ran.err
+
+
+def test_a_link_that_leads_nowhere_says_so(tmp_path: Path) -> None:
+    (tmp_path / "crate.obj").symlink_to("gone.obj")
+    ran = tidegate("check", tmp_path / "crate.obj")
+    assert ran.code == 2 and "it is a link that leads nowhere" in ran.err

@@ -19,7 +19,7 @@ from tidegate.cli.main import exit_code
 from tidegate.daemon.log import Log
 from tidegate.daemon.notify import Notify
 from tidegate.daemon.wake import PipeWake, Watch, file_system_of, has_native_events
-from tidegate.errors import PermanentFault
+from tidegate.errors import ConfigurationFault, PermanentFault
 
 MOUNTS = """/dev/sda1 / ext4 rw 0 0
 server:/props /mnt/props nfs4 rw 0 0
@@ -263,3 +263,11 @@ def test_a_daemon_that_cannot_start_says_so_in_the_form_asked_for(
     assert (told["level"], told["message"], told["path"]) == ("error", "tidegate ends", str(tmp_path / "tidegate.toml"))
     assert exit_code(["watch", "--config", str(tmp_path / "tidegate.toml")]) == 2
     assert capsys.readouterr().err.startswith("tidegate: ")
+
+
+def test_a_fault_of_a_file_of_ours_names_its_line() -> None:
+    out = io.StringIO()
+    fault = ConfigurationFault("unknown key `quiet`", path="tidegate.toml", line=32)
+    Log("json", out=out).fault("error", "the configuration has a fault", fault)
+    told = json.loads(out.getvalue())
+    assert (told["path"], told["line"]) == ("tidegate.toml", 32)

@@ -73,3 +73,16 @@ def test_in_an_archive_it_is_judged_and_the_archive_kept(returned: tuple[Bench, 
     assert approved.record.verdict == "approved"
     assert [path for path, _, _ in approved.record.files] == [MAP, "furniture_crate.glb"]
     assert [path for path, _, _ in kept.record.files] == ["archive/furniture_crate.zip"]
+
+
+def test_the_ticket_behind_the_name_is_not_held_against_it(tmp_path: Path) -> None:
+    """Under a set where a name out of form is an error, it would come back for ever because of our own name for it."""
+    judge = TakeThrough(with_rule_sets(Terms(scheme=read_names(), rule_set="furniture")))
+    bench = Bench(tmp_path)
+    bench.put("furniture_crate/furniture_crate.glb", crate(base_color=MAP).glb())
+    (first,) = bench.through(judge)
+    back = first.at.rename(bench.paths.inbox / first.at.name)
+    assert back.name.endswith(first.record.ticket)
+    again, _ = bench.through(judge)
+    report = (again.at / "crate.tidegate.txt").read_text("utf-8")
+    assert "missing-texture-file" in report and "name-out-of-form" not in report

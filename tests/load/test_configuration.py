@@ -302,8 +302,18 @@ class TestThingsInEachOthersWay:
                 "did you mean `handheld`?",
             ),
             ("rule_set = 'own/none.toml'", "there is no such rule set file", "check the path"),
-            ("order_list = 'orders.csv'", "the file of `order_list` is not there", ""),
+            (
+                "order_list = 'orders.csv'",
+                "the file of `order_list` is not there",
+                "relative paths count from the folder of the configuration; mend the path, or take the key out",
+            ),
         ],
     )
     def test_files_that_are_named_have_to_be_there(self, faults, line: str, what: str, help: str):
         assert faults(GATE + line + "\n") == [(8, what, help)]
+
+    def test_a_folder_is_no_file(self, faults, tmp_path: Path):
+        (tmp_path / "orders.csv").mkdir()
+        assert [what for _, what, _ in faults(GATE + "order_list = 'orders.csv'\n")] == [
+            "`order_list` names no regular file"
+        ]

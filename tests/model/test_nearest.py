@@ -31,6 +31,13 @@ def test_order_of_the_words_decides_nothing():
     assert nearest("rope", ["rose", "role"]) == nearest("rope", ["role", "rose"]) == "role"
 
 
+def test_a_word_that_is_begun_goes_before_one_that_is_only_fairly_alike():
+    # "quiet" shares more of its letters with "unit" (q-u-i-t in order: 2 x 3 of 9) than with "quietseconds" (2 x 5 of 17).
+    assert nearest("quiet", ["unit", "quiet_seconds"]) == "quiet_seconds"
+    # Two are begun: neither is meant more than the other, and the more alike one is taken.
+    assert nearest("quiet", ["unit", "quiet_seconds", "quiet_minutes"]) == "unit"
+
+
 def test_without_words():
     assert nearest("rope", []) == ""
     assert did_you_mean("rope", []) == ""

@@ -65,11 +65,13 @@ def command(
     verdicts: list[Verdict] = []
     records: list[dict[str, Any]] = []
     taken: set[str] = set()
+    shut = False
     with Progress(len(drops), "checking") as progress:
         for drop in drops:
             progress.step(drop.name)
             examined = examine(drop, terms)
             progress.clear()
+            shut = (not examined and _tell_shut(drop)) or shut
             for verdict in examined:
                 record = _record(verdict)
                 verdicts.append(verdict)
@@ -82,9 +84,30 @@ def command(
         click.echo(json.dumps({"schema": "tidegate-check/1", "props": records}, indent=1))
     elif verdicts:
         click.echo(_tally(verdicts))
-    else:
-        click.echo("tidegate: nothing to check: no mesh and no map in what was named", err=True)
-    return int(code_for(verdict.verdict for verdict in verdicts))
+    elif not shut:
+        _tell_nothing(paths)
+    return int(code_for([*(verdict.verdict for verdict in verdicts), *(["unjudged"] if shut else [])]))
+
+
+def _tell_shut(drop: Drop) -> bool:
+    """Says of a drop without any prop that it, or a folder in it, could not be listed: that is not the same as empty."""
+    from tidegate.load.listing import NOT_LISTED
+    from tidegate.model.printable import printable
+
+    shut = [file for file in drop.files if file.note.startswith(NOT_LISTED)]
+    for file in shut:
+        click.echo(printable(f"tidegate: {file.location}: {file.note}"), err=True)
+        click.echo("  done: what lies in it was not judged\n  help: ask its owner for permission", err=True)
+    return bool(shut)
+
+
+def _tell_nothing(paths: tuple[str, ...]) -> None:
+    from tidegate.model.printable import printable
+    from tidegate.model.wording import one_of
+
+    listed = [*(f"`{path}`" for path in paths[:4]), *([f"{len(paths) - 4} more"] if len(paths) > 4 else [])]
+    click.echo(printable(f"tidegate: nothing to check: no mesh and no map in {one_of(listed, 'and')}"), err=True)
+    click.echo("  help: name a mesh file, or the folder of a drop; links out of a drop are never followed", err=True)
 
 
 def _tell_companions(paths: tuple[str, ...], drops: list[Drop]) -> None:

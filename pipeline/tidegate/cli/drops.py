@@ -19,15 +19,14 @@ def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
     """A drop for every folder, and one for all files named that lie in one folder.
 
     A folder in which several folders hold meshes, and that holds none itself, is a folder of drops: each one inside is
-    a drop of its own. Raises AskedWrongly for a path that is not there, before anything is judged.
+    a drop of its own. So is every folder that a gate handed over, wherever it lies, without our ticket behind its name.
+    Raises AskedWrongly for a path that is not there, before anything is judged.
     """
     from tidegate.load.listing import list_drop
 
     files: dict[Path, list[Path]] = {}
     folders: list[Path] = []
     for text in paths:
-        if not text:
-            raise AskedWrongly("an empty path names nothing", help="`.` is the folder you stand in")
         path = Path(text)
         if path.is_dir():
             folders.extend(_drop_folders(path))
@@ -38,20 +37,41 @@ def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
                 "there is no such file or folder", path=text, help=near_path(path) or "check the spelling"
             )
     drops = [list_drop(group[0] if len(group) == 1 else group, scheme) for group in files.values()]
-    return drops + [list_drop(folder, scheme) for folder in folders]
+    return drops + [list_drop(folder, scheme, name=_own_name(folder)) for folder in folders]
+
+
+def _own_name(folder: Path) -> str:
+    """The name of a folder as its artist gave it: a returned one carries our ticket behind it. "" as it stands."""
+    from tidegate.gate.handed import read
+
+    record = read(folder)
+    return folder.name.removesuffix(f"-{record.ticket}") if record is not None else ""
 
 
 def _drop_folders(folder: Path) -> Iterator[Path]:
     from tidegate.load.listing import MESH_SUFFIXES
 
-    def has_mesh(one: Path) -> bool:
-        return any(name.lower().endswith(tuple(MESH_SUFFIXES)) for _, _, names in os.walk(one) for name in names)
-
-    inside = sorted(folder.iterdir())
+    inside = sorted(path for path in folder.iterdir() if not path.name.startswith(".tidegate-"))
     own = [path for path in inside if path.is_file() and path.name.lower().endswith(tuple(MESH_SUFFIXES))]
-    holding = [path for path in inside if path.is_dir() and not path.is_symlink() and has_mesh(path)]
-    if own or len(holding) < 2:
+    holding = [path for path in inside if path.is_dir() and not path.is_symlink() and _holds_drops(path, MESH_SUFFIXES)]
+    if own or not holding or (len(holding) == 1 and not _handed_over_below(holding[0])):
         yield folder
         return
     for one in holding:
-        yield from _drop_folders(one)
+        if os.access(one, os.R_OK | os.X_OK):
+            yield from _drop_folders(one)
+        else:
+            yield one  # listed as a drop, which tells what may not be read
+
+
+def _holds_drops(folder: Path, suffixes: Sequence[str]) -> bool:
+    """Whether a mesh lies somewhere in a folder. One that may not be listed counts: passed over, it would be judged by nobody."""
+    shut: list[OSError] = []
+    walked = os.walk(folder, onerror=shut.append)
+    return any(name.lower().endswith(tuple(suffixes)) for _, _, names in walked for name in names) or bool(shut)
+
+
+def _handed_over_below(folder: Path) -> bool:
+    from tidegate.gate.handed import RECORD
+
+    return any(RECORD in names for _, _, names in os.walk(folder))

@@ -35,7 +35,12 @@ Examples:
 @click.argument("prop", required=False)
 @click.option("--gate", "gates", multiple=True, metavar="NAME", help="Only this gate; may be given again.")
 @click.option(
-    "--last", type=click.IntRange(1), default=200, show_default=True, help="At most so many of the newest rows."
+    "--last",
+    type=click.IntRange(1),
+    default=200,
+    show_default=True,
+    metavar="ROWS",
+    help="At most so many of the newest rows.",
 )
 @click.option("--rebuild", is_flag=True, help="Make the ledger anew from the trees; the old one is kept beside it.")
 @config_option
@@ -52,13 +57,14 @@ def command(prop: str | None, gates: tuple[str, ...], last: int, rebuild: bool, 
     path = configuration_file(config)
     configuration = read_configuration(path)
     rows: list[Row] = []
-    for gate in chosen_gates(configuration, gates, path):
+    asked = chosen_gates(configuration, gates, path)
+    for gate in asked:
         paths = paths_of(gate)
         layout = Layout(paths)
         ledger = Ledger(layout.ledger)
         if rebuild:
             with held(layout.lock):
-                count = ledger.rebuild(paths.trees)
+                count = ledger.rebuild(paths.trees, others={one.name for one in configuration.gates} - {gate.name})
             click.echo(f"gate {gate.name}: {count} rows read from the trees", err=True)
         if layout.ledger.exists():
             rows.extend(ledger.history(prop or "", last))
@@ -74,6 +80,23 @@ def command(prop: str | None, gates: tuple[str, ...], last: int, rebuild: bool, 
             if prop and row.reason:
                 click.echo(printable(f"  {row.reason.removeprefix(f'{row.prop} {row.verdict} ')}"))
     if not rows:
-        click.echo(f"tidegate: no history{f' of {prop}' if prop else ''}", err=True)
+        _tell_nothing(prop, [gate.name for gate in asked])
         return 4
     return 0
+
+
+def _tell_nothing(prop: str | None, gates: list[str]) -> None:
+    from tidegate.model.printable import printable
+    from tidegate.model.wording import count, one_of
+
+    named = one_of(gates, "and") if len(gates) < 6 else count(len(gates), "gate")
+    ledgers = "ledger" if len(gates) == 1 else "ledgers"
+    click.echo(
+        printable(f"tidegate: no history{f' of `{prop}`' if prop else ''} in the {ledgers} of {named}"), err=True
+    )
+    help_ = (
+        "`tidegate history` names every prop there is"
+        if prop
+        else "nothing was handed over yet; `tidegate status` says what waits"
+    )
+    click.echo(f"  help: {help_}; `tidegate history --rebuild` reads the trees again where a ledger was lost", err=True)

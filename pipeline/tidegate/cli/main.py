@@ -125,10 +125,26 @@ def exit_code(args: list[str] | None = None) -> int:
 def _result(args: list[str] | None) -> Any:
     """What the command returns. Entered by hand, since click's own `main` ends the process with 1 on a broken pipe."""
     arguments = list(sys.argv[1:] if args is None else args)
+    _no_empty_word(arguments)
     with group.make_context("tidegate", arguments) as context:
         result = group.invoke(context)
     sys.stdout.flush()  # here, so that a reader that went away is met where it can be told
     return result
+
+
+def _no_empty_word(arguments: list[str]) -> None:
+    """An empty word is most often a variable of a script that was never set, and would be taken for an option not given."""
+    for number, word in enumerate(arguments):
+        if word and not (word.startswith("--") and word.endswith("=")):
+            continue
+        before = word.rstrip("=") or (arguments[number - 1] if number else "tidegate")
+        raise AskedWrongly(
+            f"an empty word stands behind `{before}`",
+            expected="a name or a path",
+            came="nothing between the quotes",
+            done="nothing was begun",
+            help="a variable of a script may not be set; `.` is the folder you stand in",
+        )
 
 
 def _silence() -> None:

@@ -43,16 +43,18 @@ def command(folder: str, dry_run: bool) -> int:
             done="nothing was changed",
             help="choose a new folder, or edit what is there",
         )
-    for name in folders:
-        click.echo(f"{'would make' if dry_run else 'make'} {root / name}/")
-        if not dry_run:
+    # Made first and told after, so that a reader of our output that goes away leaves no half project behind.
+    if not dry_run:
+        for name in folders:
             (root / name).mkdir(parents=True, exist_ok=True)
-    for name, text in files.items():
-        click.echo(f"{'would write' if dry_run else 'write'} {root / name}")
-        if not dry_run:
+        for name, text in files.items():
             # Exclusive: what another process put there meanwhile is not written over.
             with (root / name).open("x", encoding="utf-8", newline="\n") as file:
                 file.write(text)
+    for name in folders:
+        click.echo(f"{'would make' if dry_run else 'make'} {root / name}/")
+    for name in files:
+        click.echo(f"{'would write' if dry_run else 'write'} {root / name}")
     if not dry_run:
         click.echo(
             f"next: drop an export into {root / 'inbox'} and run\n  tidegate watch --once --config {root / 'tidegate.toml'}"

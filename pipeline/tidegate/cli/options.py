@@ -40,6 +40,12 @@ def find_configuration(config: str | None) -> str | None:
                 path=config,
                 help=f"did you mean `{inside}`?" if inside.is_file() else "`tidegate new DIR` makes one to start from",
             )
+        if path.exists() and not path.is_file():
+            raise AskedWrongly(
+                "is no regular file and was not opened",
+                path=config,
+                help="name a configuration file, such as tidegate.toml",
+            )
         if not path.is_file():
             raise AskedWrongly(
                 "there is no such configuration file",
@@ -58,6 +64,8 @@ def near_path(path: Path) -> str:
     """What a path that is not there may have been meant for, "" when nothing lies near."""
     from tidegate.model.nearest import nearest
 
+    if path.is_symlink():
+        return "it is a link that leads nowhere or back to itself: name the file itself"
     if not path.parent.is_dir():
         return f"the folder {path.parent} is not there either"
     like = nearest(path.name, sorted(entry.name for entry in path.parent.iterdir())[:2000])

@@ -34,7 +34,7 @@ What arrives goes on by itself. What is held up is tried again, or waits for som
         told(
             done="nothing is held up",
             wrongly="asked wrongly",
-            failed="something is held up, lies aside, is not there or cannot be told",
+            failed="something is held up, lies aside, is broken, is not there or cannot be told",
         )
     }""",
 )
@@ -58,8 +58,8 @@ def command(gates: tuple[str, ...], config: str | None, output: str) -> int:
 
 
 def _needs_somebody(record: dict[str, Any]) -> bool:
-    return bool(
-        record["held_up"] or record["left_claims"] or record["aside"] or record["cannot_tell"] or _inbox_is_gone(record)
+    return _inbox_is_gone(record) or any(
+        record[key] for key in ("held_up", "left_claims", "aside", "cannot_tell", "broken_rules")
     )
 
 
@@ -101,7 +101,20 @@ def _record(configuration: Configuration, gate: Gate) -> dict[str, Any]:
             for row in sorted(rows_in(gate.aside), key=lambda row: row.handed_at, reverse=True)
         ],
         "cannot_tell": unreadable,
+        "broken_rules": _broken_rules(configuration, gate),
     }
+
+
+def _broken_rules(configuration: Configuration, gate: Gate) -> list[str]:
+    """What a daemon would refuse in the names scheme, the order list or a rule set of the gate, as `tidegate rules` tells it."""
+    from tidegate.cli.terms import gate_terms, with_rule_sets
+    from tidegate.errors import AskedWrongly
+
+    try:
+        with_rule_sets(gate_terms(configuration, gate))
+    except AskedWrongly as fault:
+        return str(fault).splitlines()
+    return []
 
 
 def _add_left_claims(configuration: Configuration, records: list[dict[str, Any]]) -> None:
@@ -206,6 +219,10 @@ def _page(record: dict[str, Any]) -> str:
     lines += _rows("left claims", [(row["reason"], row["heals"]) for row in record["left_claims"]])
     lines += _rows("aside", [(f"{row['path']}: {row['reason']}", "") for row in record["aside"]])
     lines += _rows("cannot tell", [(what, "") for what in record["cannot_tell"]])
+    if record["broken_rules"]:
+        kept = "the daemon goes on with the last good ones" if served else "the gate cannot open so"
+        lines += _rows("broken rules", [(kept, "")])
+        lines += [f"{'':<16}{line}" for line in record["broken_rules"][:MOST]]
     return "\n".join(printable(line) for line in lines)
 
 

@@ -76,5 +76,5 @@ class Log:
 
     def fault(self, level: str, message: str, error: TidegateError, **values: object) -> None:
         """A line for one of our errors, with everything it carries."""
-        told = {key: getattr(error, key) for key in ("what", "path", "expected", "came", "done", "help")}
+        told = {key: getattr(error, key, None) for key in ("what", "path", "line", "expected", "came", "done", "help")}
         self(level, message, **values, **{key: value for key, value in told.items() if value})

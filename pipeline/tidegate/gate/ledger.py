@@ -23,7 +23,7 @@ import glob
 import os
 import sqlite3
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -169,10 +169,13 @@ class Ledger:
                 connection.execute("SELECT verdict, COUNT(*) FROM handed GROUP BY verdict ORDER BY verdict").fetchall()
             )
 
-    def rebuild(self, trees: Sequence[Path]) -> int:
-        """Forget everything and read the records in the trees. Gives the number of rows."""
+    def rebuild(self, trees: Sequence[Path], others: Collection[str] = ()) -> int:
+        """Forget everything and read the records in the trees. Gives the number of rows.
+
+        others: gates that may share a tree; what they handed over stands in their own ledgers.
+        """
         self._put_away()
-        rows = [row for tree in trees for row in rows_in(tree)]
+        rows = [row for tree in trees for row in rows_in(tree) if row.gate not in others]
         with self._open() as connection:
             connection.executemany(_insert(Row, "handed"), [_values(row) for row in rows])
         return len(rows)

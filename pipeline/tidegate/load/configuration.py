@@ -133,7 +133,15 @@ def _prove_files(configuration: Configuration, toml: LocatedToml, faults: Faults
     named += [(("gate", i, "order_list"), gate.order_list) for i, gate in enumerate(configuration.gates)]
     for keys, path in named:
         if path is not None and not path.is_file():
-            faults.add(f"the file of `{keys[-1]}` is not there", toml.path, toml.line_of(*keys), came=str(path))
+            faults.add(
+                f"the file of `{keys[-1]}` is not there"
+                if not path.exists()
+                else f"`{keys[-1]}` names no regular file",
+                toml.path,
+                toml.line_of(*keys),
+                came=str(path),
+                help="relative paths count from the folder of the configuration; mend the path, or take the key out",
+            )
 
 
 def _plain(path: Path) -> tuple[str, ...]:

@@ -49,7 +49,7 @@ def find_rule_set(
         path = Path(name_or_path)
         if path.is_file():
             return path
-        raise AskedWrongly("there is no such rule set file", path=str(path), help="check the path")
+        raise _no_file(path)
     hidden = passing_over.resolve() if passing_over else None
     for folder in (*folders, shipped_folder()):
         found = _in_folder(Path(folder)).get(name_or_path)
@@ -57,6 +57,22 @@ def find_rule_set(
             return found
     known = [name for name, path in rule_sets(folders) if path.resolve() != hidden]
     raise AskedWrongly(f"there is no rule set named `{name_or_path}`", help=did_you_mean(name_or_path, known))
+
+
+def _no_file(path: Path) -> AskedWrongly:
+    if path.is_dir():
+        inside = sorted(_in_folder(path))[:6]
+        return AskedWrongly(
+            "is a folder, not a rule set file",
+            path=str(path),
+            help=f"name one in it: {', '.join(f'`{name}{SUFFIX}`' for name in inside)}"
+            if inside
+            else "name a .toml file",
+        )
+    if path.exists():
+        return AskedWrongly("is no regular file and was not opened", path=str(path), help="name a .toml file")
+    near = did_you_mean(path.name, [f"{name}{SUFFIX}" for name in _in_folder(path.parent)])
+    return AskedWrongly("there is no such rule set file", path=str(path), help=near or "check the path")
 
 
 def is_path(text: str) -> bool:

@@ -7,11 +7,15 @@ from collections.abc import Iterable
 _ALIKE = 0.6
 """Share of agreeing letters from which two words count as alike; found by trying, `common practice, no source`."""
 
+_SURE = 0.8
+"""Up to this share a word that the mistyped one begins goes first; found by trying, `common practice, no source`."""
+
 
 def nearest(word: str, words: Iterable[str], alike: float = _ALIKE) -> str:
     """The one of `words` that is most like `word`, "" when none is alike.
 
-    Upper and lower case, hyphens, underscores and spaces do not count. With no alike word, one that contains `word` is
+    Upper and lower case, hyphens, underscores and spaces do not count. Before words that are only fairly alike goes the
+    one that `word` begins, so "quiet" finds "quiet_seconds". With no alike word, one that contains `word` is
     taken, so "density" finds "texel-density-out-of-range"; not where more than the usual share of letters, `alike`, must
     agree. Ties go to the first in alphabetical order.
     """
@@ -26,6 +30,10 @@ def nearest(word: str, words: Iterable[str], alike: float = _ALIKE) -> str:
         share = SequenceMatcher(None, wanted, _plain(candidate), autojunk=False).ratio()
         if share > best_share:
             best, best_share = candidate, share
+    if alike <= _ALIKE and len(wanted) > 3 and best_share < _SURE:
+        begun = [candidate for candidate in ordered if _plain(candidate).startswith(wanted)]
+        if len(begun) == 1:
+            return begun[0]
     if best_share >= alike:
         return best
     if alike > _ALIKE:
