@@ -7,7 +7,7 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.map_uses import map_place, maps_in
 from tidegate.model.selection import MAP_SCOPE
 from tidegate.model.wording import number, rounded
@@ -33,6 +33,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured=value,
             wanted=wanted,
             help=help,
+            shown=Shown(over="outlines"),
         )
 
 

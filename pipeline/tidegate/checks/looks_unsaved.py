@@ -7,7 +7,7 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.map_uses import channels_of, map_place, maps_in
 from tidegate.model.selection import MAP_SCOPE
 from tidegate.model.wording import count
@@ -60,6 +60,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             place=map_place(texture),
             measured=says.replace("colour", "color"),
             wanted="a painted map",
+            shown=Shown(over="outlines"),
             help="save its alpha again, or save it without alpha"
             if hidden
             else "export the map again from its master; where a plain color is meant, a factor of the material or a swatch of at "

@@ -7,7 +7,7 @@ from typing import Any
 
 from tidegate.model.check import Check, Limit, Scope
 from tidegate.model.facts import Facts
-from tidegate.model.finding import Finding
+from tidegate.model.finding import Finding, Shown
 from tidegate.model.map_uses import channels_of, map_place, takes_map
 from tidegate.model.selection import MAP_SCOPE
 from tidegate.model.wording import one_of
@@ -30,6 +30,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             measured="same picture",
             wanted="a picture of its own for each slot",
             help="export again the one of the two that is wrong; where both are meant, let both slots read one file",
+            shown=Shown(over="outlines"),
         )
 
 
