@@ -51,6 +51,7 @@ FAULTY: list[tuple[str, Prop, dict[str, Any]]] = [
     ("sliver-uv-triangles", laid(sheet(100, 100, 900, 104)), {}),
     ("baked-light-layer-unfit", painted(second_layer(laid_part(A), A.uv + 1.0)), {}),
     *((check, painted(one), {}) for check, (one, _) in SURFACES.items()),
+    ("cracked-surface", painted(replace(box_part(), triangles=box_part().triangles[1:], material=0)), {}),
     ("bent-polygons", painted(bent(0.5)), {}),
     ("many-cornered-polygons", painted(replace(bent(0.0, material=0), polygon_corners=np.array([5], np.int32))), {}),
     ("inside-out-surface", painted(replace(box_part(), triangles=box_part().triangles[:, ::-1])), {}),

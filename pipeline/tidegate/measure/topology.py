@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from tidegate.geometry import topology
 from tidegate.geometry.areas import cross_products
 from tidegate.geometry.corners import corner_columns
+from tidegate.geometry.cracks import left_out_triangles, unwelded_sides
 from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
 from tidegate.geometry.slivers import SINGLE_SPACING, thinness, without_area
 from tidegate.geometry.weld import point_ids
@@ -125,6 +126,16 @@ class Body:
     def open(self) -> Spots:
         """Edges with one triangle."""
         return self._edges(self.edge_faults.open)
+
+    @cached_property
+    def left_out(self) -> Spots:
+        """Holes as large as one triangle, in pieces that are closed but for those."""
+        loops = left_out_triangles(self.corners, self.edge_faults.open, self.pieces.label)
+        return spots_of(np.sort(self.xyz[loops % 3, :, loops // 3], axis=1).mean(axis=1))
+
+    def unwelded(self, reach: float) -> Spots:
+        """Open edges that lie along another one within so many metres at both ends, one of each two."""
+        return self._edges(unwelded_sides(self.xyz, self.faces, self.corners, self.edge_faults.open, reach))
 
     @cached_property
     def crowded(self) -> Spots:
