@@ -148,3 +148,20 @@ def test_both_sides_of_the_most_rows(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_nothing_to_draw() -> None:
     found = wrapped_overlap(np.zeros((3, 2, 0)), np.zeros(0, np.int32), 2, 16, 8)
     assert (found.group.tolist(), found.group_texels.tolist(), found.complete) == ([-1, -1], [], True)
+
+
+@pytest.mark.parametrize("axes", [(True, True), (False, True)])
+def test_many_long_strips_up_the_map_are_all_drawn(monkeypatch: pytest.MonkeyPatch, axes: tuple[bool, bool]) -> None:
+    # Twelve strips of 800 rows on a map of 8, far more than may be drawn: exchanged axes make rows of their columns, few each.
+    monkeypatch.setattr(wrapped, "MOST_ROWS", 100)
+    monkeypatch.setattr(wrapped, "FEW_ROWS", 6)
+    strips = [rectangle(k + 0.25, k, k + 1.5, 800 + k) for k in range(12)]
+    found = measure(*strips, axes=axes)
+    labels = np.repeat(np.arange(12, dtype=np.int32), 2)
+    plain = copy_by_copy(np.concatenate(strips, axis=2), labels, 12, (16, 8), axes)
+    assert found.complete
+    assert found.group_texels.tolist() == plain.group_texels.tolist()
+    assert found.group.tolist() == plain.group.tolist()
+    # Lying along both axes in turn, half of them are still too many.
+    across = [rectangle(k, k + 0.25, 1600 + k, k + 1.5) for k in range(7)]
+    assert not measure(*strips, *across, axes=(True, True)).complete

@@ -52,6 +52,11 @@ def wrapped_overlap(
     rows = _rows(texels)
     filled = -1
     if int(rows[rows > height].sum()) > FEW_ROWS:
+        lines = _rows(texels[:, ::-1])
+        if not axes[0] or 2.0 * lines[lines > width].sum() <= rows[rows > height].sum():
+            # Long strips that run up the map: with its axes exchanged they lie along its rows, where length costs nothing.
+            turned = np.ascontiguousarray(texels[:, ::-1])
+            return wrapped_overlap(turned, labels, count, height, width, (axes[1], axes[0]))
         filled = _filling(texels, labels, count, size, axes)
     if filled >= 0:
         kept = labels != filled
