@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -302,7 +303,8 @@ def test_a_delivery_tree_is_judged_prop_by_prop_without_what_the_gate_keeps_ther
 
 
 @pytest.mark.skipif(
-    os.name != "posix" or os.geteuid() != 0, reason="takes its own rights away, which needs all of them"
+    os.name != "posix" or os.geteuid() != 0 or not shutil.which("setpriv"),
+    reason="takes its own rights away, which needs all of them",
 )
 def test_a_folder_among_drops_that_may_not_be_listed_is_not_passed_over(tmp_path: Path) -> None:
     for name in ("one", "two", "shut"):
@@ -322,3 +324,22 @@ def test_nothing_to_check_names_what_was_asked_for(tmp_path: Path) -> None:
     ran = tidegate("check", tmp_path / "notes.txt")
     assert ran.code == 4
     assert ran.err.startswith(f"tidegate: nothing to check: no mesh and no map in `{tmp_path}/notes.txt`\n  help: ")
+
+
+def test_with_several_gates_and_none_asked_for_it_says_whose_rules_judge(tmp_path: Path) -> None:
+    gates = "".join(
+        f"[[gate]]\nname = '{name}'\nrule_set = 'furniture'\n"
+        + "".join(f"{each} = '{name}/{each}'\n" for each in ("inbox", "work", "delivery", "returned", "aside", "kept"))
+        for name in ("quay", "pier")
+    )
+    (tmp_path / "tidegate.toml").write_text(gates)
+    asked = ("check", plank(tmp_path / "plank"), "--config", tmp_path / "tidegate.toml")
+    ran = tidegate(*asked)
+    assert "2 gates and none was asked for, so `first_look` judges, without orders and categories" in ran.err
+    assert "  help: --gate judges on the terms of one: `quay` or `pier`\n" in ran.err
+    assert "under the rule set first_look" in ran.out
+    assert tidegate(*asked, "--set", "handheld").err == ""
+    sheet = tidegate("sheet", tmp_path / "plank", *asked[2:], "--dry-run")
+    assert (sheet.code, sheet.err) == (0, "")  # it judges nothing
+    at_quay = tidegate(*asked, "--gate", "quay")
+    assert "under the rule set furniture" in at_quay.out and at_quay.err == ""

@@ -40,6 +40,7 @@ def grid(across: int, side: float) -> list[Panel]:
 def on(facts: Facts, *islands: int, **shown: object) -> Finding:
     rows = np.array(islands) - 1
     place = island_place(facts, facts.pictures[0], rows)
+    # `shown` holds fields of Shown by their names; mypy sees one type for all of them.
     return Finding("tilted-islands", "error", "turned", place, shown=Shown(**shown))  # type: ignore[arg-type]
 
 
@@ -47,6 +48,7 @@ def labels_of(facts: Facts, findings: tuple[Finding, ...], monkeypatch: pytest.M
     kept: list[Label] = []
 
     def keep(*args: object) -> list[Label]:
+        # It hands on whatever it is given, and mypy sees one type for all of it.
         kept[:] = place_letters(*args)  # type: ignore[arg-type]
         return kept
 

@@ -114,7 +114,7 @@ def command(
 
     folder = Path(out)
     no_file_where_a_folder_is_wanted(folder, "nothing was written")
-    terms = terms_for(config, gate=None, set_name=None, unit=None, up_axis=up_axis, pictures=False)
+    terms = terms_for(config, gate=None, set_name=None, unit=None, up_axis=up_axis, pictures=False, judging=False)
     wanted = [form for form in FORMS if form in forms or "all" in forms]
     with beyond_numbers():
         for facts in _measured(paths, terms):

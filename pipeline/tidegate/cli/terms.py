@@ -20,8 +20,12 @@ def terms_for(
     unit: str | None,
     up_axis: str | None,
     pictures: bool,
+    judging: bool = True,
 ) -> Terms:
-    """The terms for `check`. Without a configuration: the shipped names scheme and the set `first_look`."""
+    """The terms for `check`. Without a configuration: the shipped names scheme and the set `first_look`.
+
+    judging: False where drops are only read, so that nothing is told of a rule set.
+    """
     from tidegate.load.names_file import read_names
     from tidegate.passage import Terms
 
@@ -36,7 +40,10 @@ def terms_for(
         from tidegate.load.configuration import read_configuration
 
         configuration = read_configuration(path)
-        terms = gate_terms(configuration, _chosen(configuration, gate))
+        chosen = _chosen(configuration, gate)
+        terms = gate_terms(configuration, chosen)
+        if judging and chosen is None and not set_name:
+            _tell_no_gate(configuration, path, terms.rule_set)
         if not pictures:
             terms = _replaced(terms, pictures=())
         elif not terms.pictures:
@@ -126,6 +133,21 @@ def _chosen(configuration: Configuration, name: str | None) -> Gate | None:
             f"there is no gate named `{name}`", help=did_you_mean(name, [one.name for one in configuration.gates])
         )
     return gate
+
+
+def _tell_no_gate(configuration: Configuration, path: str, rule_set: str) -> None:
+    """Whoever keeps a configuration expects its rules; with several gates none of them is meant more than the others."""
+    import click
+
+    from tidegate.model.printable import printable
+    from tidegate.model.wording import one_of
+
+    names = [f"`{gate.name}`" for gate in configuration.gates]
+    has = f"{len(names)} gates and none was asked for" if names else "no gate"
+    help_ = f"--gate judges on the terms of one: {one_of(names)}" if names else "--set NAME judges by another"
+    told = f"tidegate: {path} has {has}, so `{rule_set}` judges, without orders and categories\n  help: {help_}"
+    for line in told.split("\n"):
+        click.echo(printable(line), err=True)
 
 
 def _replaced(terms: Terms, **changes: Any) -> Terms:
