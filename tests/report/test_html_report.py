@@ -172,6 +172,22 @@ def test_below_the_whole_layout_its_findings_are_links_in_place_of_the_legend() 
     ]
 
 
+def test_very_many_findings_are_listed_by_their_checks() -> None:
+    names = [Finding("name-out-of-form", "error", f"name {n}", Place(file=f"{n}.png")) for n in range(11)]
+    odd = Finding("missing-master", "warning", "no master", Place())
+    listed = r'<li class="(\w+)"><span class="letter">([A-Z]+)</span><a href="#finding-(\d+)">([^<]+)<'
+    page, _ = page_of(*names, odd)  # twelve
+    assert [letter for _, letter, _, _ in re.findall(listed, page)] == list("ABCDEFGHIJKL")
+    page, _ = page_of(*names, odd, names[0])
+    assert re.findall(listed, page) == [("error", "A", "1", "name 0"), ("warning", "L", "12", "no master")]
+    assert "12 findings of name-out-of-form: " in page
+    links = page.split("12 findings of name-out-of-form: ", 1)[1].split("</span>")[0]
+    assert re.findall(r'#finding-(\d+)">([A-Z])<', links) == [
+        *((str(n), "ABCDEFGHIJK"[n - 1]) for n in range(1, 12)),
+        ("13", "M"),
+    ]
+
+
 def test_no_picture_is_drawn_larger_than_it_can_be_read_or_than_a_screen() -> None:
     facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.6, 0.6, 0.9, 0.9))
     page, _ = page_of(finding_on(facts, 2), finding_on(facts, 1, 2))
@@ -194,8 +210,10 @@ def test_a_sheet_that_only_lists_the_findings_is_not_shown_below_them() -> None:
 def test_a_finding_about_a_map_as_a_whole_has_no_view_of_an_empty_frame() -> None:
     whole = Place(map="fish_crate_base_color.png", slot="base_color")
     facts = panel_facts(Panel(0.1, 0.1, 0.4, 0.4), Panel(0.6, 0.6, 0.9, 0.9))
-    page, _ = page_of(Finding("looks-unsaved", "error", "black", whole), finding_on(facts, 1))
+    unsaved = Finding("looks-unsaved", "error", "black", whole)
+    page, _ = page_of(unsaved, finding_on(facts, 1))
     assert "<figure>" not in section(page, 1) and "<figure>" in section(page, 2)
+    assert "<h2>Fault sheets</h2>" in page and "<h2>Fault sheets</h2>" not in page_of(unsaved)[0]
 
 
 def test_where_almost_everything_is_marked_the_map_itself_comes_first() -> None:

@@ -27,6 +27,7 @@ NOTES = {"Guide sheets": "A dashed outline is an open edge: the surface ends the
 _LEAST = 420  # pixels of a fault sheet that are shown about a finding at least, so that one sees where it is
 _LARGEST = (1024, 736)  # pixels that a part of a fault sheet takes on the page at most, across and down
 _CLOSER = 1.5  # times it is enlarged at most
+_LISTED = 12  # findings that the list at the top tells one by one; where there are more, by their checks
 _MOST = 0.6  # share of the layout from which on a part of it says little about where to look
 
 
@@ -70,7 +71,9 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
         for kind, heading in HEADINGS
         if (
             group := [
-                picture for picture in shown if f".tidegate.{kind}." in picture.name and not _told_above(picture, kind)
+                picture
+                for picture in shown
+                if f".tidegate.{kind}." in picture.name and not _told_above(picture, kind, findings)
             ]
         )
     ]
@@ -79,6 +82,7 @@ def html_report(record: Mapping[str, Any], pictures: Sequence[tuple[str, bytes]]
         verdict_line=verdict_line(record),
         summary=summary(record)[:1].upper() + summary(record)[1:],
         findings=findings,
+        contents=_contents(findings),
         sheets=sheets,
         groups=groups,
         notes=NOTES,
@@ -91,12 +95,28 @@ def _picture(number: int, name: str, data: bytes) -> _Picture:
     return _Picture(f"picture-{number}", name, width, height, uri, places_in(data))
 
 
-def _told_above(picture: _Picture, kind: str) -> bool:
-    """Whether the findings show all of the picture, or say all of it: a fault sheet without a layout is a list of them."""
+def _told_above(picture: _Picture, kind: str, findings: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether the findings show all of the picture, or say all of it: a fault sheet on which none has a place is a list of
+    them."""
+    if kind == "fault_sheet":
+        return not any(
+            one["letter"] in picture.places and _somewhere(one["place"]) for one in findings if one["letter"]
+        )
     whole = (0, 0, picture.width, picture.height)
-    return any(letter and box == whole for letter, box in picture.places.items()) or (
-        kind == "fault_sheet" and "" not in picture.places
-    )
+    return any(letter and box == whole for letter, box in picture.places.items())
+
+
+def _contents(findings: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The list at the top: each finding, or of very many the first of every check, with all the letters. Two are seen at a
+    glance and not listed."""
+    if len(findings) < 3:
+        return []
+    lines: dict[object, dict[str, Any]] = {}
+    for number, finding in enumerate(findings, start=1):
+        alike = number if len(findings) <= _LISTED else (finding["level"], finding["check"])
+        line = lines.setdefault(alike, {**finding, "number": number, "same": []})
+        line["same"].append({"number": number, "letter": finding["letter"] or str(number)})
+    return list(lines.values())
 
 
 def _last(picture: _Picture, findings: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
