@@ -57,6 +57,15 @@ def test_a_fold_in_a_surface_that_goes_on_is_none() -> None:
     assert backs(points, [[0, 1, 2], [1, 0, 3]], uv) == []
 
 
+def test_the_far_half_of_what_was_projected_flat_is_none() -> None:
+    # A wedge seen from the side of its edge: front and back meet in a knife edge on the left and over a blunt side on the right.
+    points = np.array([[0, 0, 0], [0, 1, 0], [1, 0, 0.1], [1, 1, 0.1], [1, 0, -0.1], [1, 1, -0.1]])
+    front, side, back = [[0, 2, 3], [0, 3, 1]], [[2, 4, 5], [2, 5, 3]], [[4, 0, 1], [4, 1, 5]]
+    uv = points[:, :2] + np.array([0.0, 0.0]) - points[:, 2:] * [0.5, 0.0]
+    assert backs(points, [*front, *side, *back], uv) == []
+    assert backs(points, [*front, *back], uv) == [2, 3]  # without the blunt side they are two sheets, 168 degrees apart
+
+
 def test_a_turned_face_beside_is_none() -> None:
     points = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, -1, 0]], float)
     assert backs(points, [[0, 1, 2], [0, 1, 3]], points[:, :2]) == []

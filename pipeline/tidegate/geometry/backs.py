@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from .components import components
 from .edges import side_ends
 
 OPPOSITE = (
@@ -25,9 +26,10 @@ def shared_backs(
     flat: NDArray[np.bool_],
     faces: NDArray[np.float64],
 ) -> NDArray[np.bool_] | None:
-    """(m,) triangles that are mirrored in the tile and share an edge there with an unmirrored one that faces the other way and
-    runs along the edge the other way; None where there are none. No backs are: a fold in a surface that goes on, whose faces
-    look the same way, and a turned face beside the edge, which runs along it the same way.
+    """(m,) triangles of regions that are mirrored in the tile and meet the unmirrored rest of their island only at edges where
+    that faces the other way; None where there are none. No backs are: a fold in a surface that goes on, whose faces look the
+    same way; a turned face, which runs along the edge as its neighbour does; and the far half of a thing that was projected
+    flat, which meets the near half in blunt edges as well.
 
     corners, mates, labels, count: of `islands.label_islands`. signed, flat: UV areas, and which are none. faces: (3, m)
     products of two sides, along the front.
@@ -52,12 +54,27 @@ def shared_backs(
     up = (start[sides] < end[sides]).astype(np.int64)  # which way each side runs along its edge
     names, edge = np.unique(mates[sides], return_inverse=True)
     front = upright[triangle]
+    there = np.bincount((2 * edge + up)[front], minlength=2 * len(names)) > 0
     towards = np.stack(
         [np.bincount((2 * edge + up)[front], weights=unit[axis, front], minlength=2 * len(names)) for axis in range(3)]
     )  # of all fronts together that run along an edge one way
+    facing, beside = there[2 * edge + 1 - up], there[2 * edge + up]
     towards = towards[:, 2 * edge + 1 - up]
-    length = np.sqrt((towards**2).sum(axis=0))
-    against = (unit * towards).sum(axis=0)
-    found = np.zeros(len(corners), np.bool_)
-    found[triangle[mirrored[triangle] & (length > 0.0) & (against < OPPOSITE * length)]] = True
+    opposite = facing & ((unit * towards).sum(axis=0) < OPPOSITE * np.sqrt((towards**2).sum(axis=0)))
+    region, regions = _regions(triangle, edge, mirrored)
+    meets, goes_on = np.zeros(regions, np.bool_), np.zeros(regions, np.bool_)
+    back = mirrored[triangle]
+    meets[region[triangle[back & opposite]]] = True
+    goes_on[region[triangle[back & ~opposite & (facing | beside)]]] = True
+    found: NDArray[np.bool_] = mirrored & chosen & (meets & ~goes_on)[region]
     return found if found.any() else None
+
+
+def _regions(
+    triangle: NDArray[np.int64], edge: NDArray[np.int64], mirrored: NDArray[np.bool_]
+) -> tuple[NDArray[np.int32], int]:
+    """What hangs together of mirrored triangles over the edges they share. triangle, edge: of each side."""
+    rows = np.flatnonzero(mirrored[triangle])
+    order = rows[np.argsort(edge[rows], kind="stable")]
+    same = np.flatnonzero(edge[order][1:] == edge[order][:-1])
+    return components(triangle[order[same]], triangle[order[same + 1]], len(mirrored))
