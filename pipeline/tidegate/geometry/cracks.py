@@ -96,9 +96,24 @@ def _together(points: NDArray[np.float64], reach: float) -> NDArray[np.int32]:
     one, other = [], []
     for shift in product((0.0, 0.5), repeat=3):
         cell = np.floor(points / (2.0 * reach) + np.array(shift))
-        order = np.lexsort((*points.T, *cell.T))
+        rows = _in_one_cell(cell)
+        cell = cell[rows]
+        order = np.lexsort((*points[rows].T, *cell.T))
         same = np.flatnonzero((cell[order][1:] == cell[order][:-1]).all(axis=1))
-        near = (np.abs(points[order[same]] - points[order[same + 1]]) <= reach).all(axis=1)
-        one.append(order[same[near]])
-        other.append(order[same[near] + 1])
+        order, low = rows[order], same
+        near = (np.abs(points[order[low]] - points[order[low + 1]]) <= reach).all(axis=1)
+        one.append(order[low[near]])
+        other.append(order[low[near] + 1])
     return components(np.concatenate(one), np.concatenate(other), len(points))[0]
+
+
+def _in_one_cell(cell: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Rows of the points that may have their cell in common with another one: few as a rule, and all that do are there."""
+    key = np.zeros(len(cell), np.uint64)
+    for axis, odd in zip(cell.T, (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9), strict=True):
+        key += (axis + 0.0).view(np.uint64) * np.uint64(odd)
+        key ^= key >> np.uint64(31)
+    order = np.argsort(key, kind="stable")
+    same = key[order][1:] == key[order][:-1]
+    several = np.append(same, False) | np.append(False, same)
+    return np.sort(order[several])
