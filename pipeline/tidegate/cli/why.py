@@ -33,7 +33,13 @@ Examples:
 def command(check: str | None, set_name: str | None, config: str | None, output: str) -> int:
     """Explain a check: what it looks at, why it matters, how to put it right."""
     from tidegate import checks
+    from tidegate.cli import told_by_gate
 
+    if check and (of_gate := told_by_gate.told_by_gate(check)):
+        click.echo(
+            json.dumps(told_by_gate.record(of_gate), indent=2) if output == "json" else told_by_gate.page(of_gate)
+        )
+        return 0
     rules = _rules(set_name, config)
     names = [check] if check else list(checks.names())
     records = [_record(checks.get(name), rules) for name in names]
@@ -47,7 +53,7 @@ def command(check: str | None, set_name: str | None, config: str | None, output:
 
         stages = {name: checks.get(name).stage for name in names}
         click.echo(check_list(sorted(records, key=lambda one: stages[one["check"]]), set_name, terminal_width()))
-        click.echo("\n`tidegate why CHECK` tells one in full")
+        click.echo(f"\n{told_by_gate.listed()}\n\n`tidegate why CHECK` tells one in full")
     return 0
 
 
