@@ -83,3 +83,13 @@ def test_exit_codes_are_all_told() -> None:
 
     for code in ExitCode:
         assert re.search(rf"\b{code.value}\b", README), code
+
+
+def test_the_columns_of_an_order_list_are_all_told() -> None:
+    from tidegate.load.order_list import COLUMNS
+
+    (paragraph,) = (text for text in README.split("\n\n") if text.startswith("An order list"))
+    told = set(re.findall(r"`(\w+)`", paragraph))
+    assert set(COLUMNS) <= told
+    # Besides those, the columns that are made of a role or a slot, one example each.
+    assert told - set(COLUMNS) == {"triangles_lod1", "triangles_collision", "map_size_normal"}
