@@ -12,7 +12,7 @@ import pytest
 from tests.draw.laid_out import Panel, panel_facts
 from tidegate import checks
 from tidegate.draw import fault_layout, fault_sheet
-from tidegate.draw.fault_sheet import fault_sheets
+from tidegate.draw.fault_sheet import about, fault_sheets, model_first
 from tidegate.draw.labels import Label, overlap
 from tidegate.draw.legend import Block
 from tidegate.draw.marks import marks_on, style_of
@@ -293,6 +293,16 @@ def test_any_text_is_wrapped_without_loss(text: str) -> None:
     lines = wrapped(text, 12, 200)
     assert "".join("".join(lines).split()) == "".join(text.split())
     assert all(width_of(line, 12) <= 200 for line in lines)
+
+
+def test_the_model_comes_before_its_levels_of_detail_and_nothing_is_told_twice() -> None:
+    facts = panel_facts(Panel(0.1, 0.1, 0.5, 0.5))
+    (model,) = facts.pictures
+    coarse = replace(model, role="lod1", uv_layer=1)
+    assert model_first([coarse, model, replace(coarse, role="collision")])[0] is model
+    assert model_first([model, coarse])[1] is coarse
+    words = about(coarse)
+    assert words.count("lod1") == 1 == words.count("UV layer 1") and words.startswith(model.key)
 
 
 class TestSidecars:

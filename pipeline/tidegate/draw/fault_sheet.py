@@ -39,7 +39,7 @@ def fault_sheets(facts: Facts, findings: Sequence[Finding], size: int = FAULT_SH
     if not findings:
         return []
     pages: list[tuple[Picture | None, list[Mark]]] = [
-        (picture, marks) for picture in facts.pictures if (marks := marks_on(facts, picture, findings))
+        (picture, marks) for picture in model_first(facts.pictures) if (marks := marks_on(facts, picture, findings))
     ]
     if not pages:
         pages = [(None, [])]
@@ -156,13 +156,14 @@ def header(sheet: Image.Image, facts: Facts, picture: Picture | None, size: int,
     write(draw, (edge, edge + line_height(round(text * 1.5))), shortened(told, text, room), FAINT_INK, text)
 
 
+def model_first(pictures: Sequence[Picture]) -> list[Picture]:
+    """The pictures of the model before those of its levels of detail and of collision."""
+    return sorted(pictures, key=lambda picture: picture.role != "model")
+
+
 def about(picture: Picture) -> str:
     """What a picture shows, in a line."""
     parts = [picture_name(picture)]
-    if picture.role != "model":
-        parts.append(picture.role)
-    if picture.uv_layer:
-        parts.append(f"UV layer {picture.uv_layer}")
     if not picture.assumed:
         parts.append(f"{picture.width} x {picture.height} texels")
     parts.append(count(len(picture.islands), "island"))

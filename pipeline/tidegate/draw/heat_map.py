@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from tidegate.draw.canvas import blank, blend, fill
 from tidegate.draw.edges import edges_of
-from tidegate.draw.fault_sheet import header
+from tidegate.draw.fault_sheet import header, model_first
 from tidegate.draw.hatch import hatch
 from tidegate.draw.heat_scale import draw_scale, figure, scale_height, scale_words, wanted_on
 from tidegate.draw.heat_values import HeatValues
@@ -40,7 +40,7 @@ def heat_maps(
 
 def heated(facts: Facts) -> list[Picture]:
     """The pictures that a heat map is drawn of: nothing is painted on collision meshes."""
-    return [picture for picture in facts.pictures if picture.role != COLLISION]
+    return [picture for picture in model_first(facts.pictures) if picture.role != COLLISION]
 
 
 def heat_map(
