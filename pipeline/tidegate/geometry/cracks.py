@@ -60,13 +60,17 @@ def unwelded_sides(
 
     xyz: (3, 3, m) corner columns. faces: (3, m) products of two sides, along the front.
     """
+    none = np.zeros(0, np.int64)
     if len(sides) < 2 or reach <= 0.0:
-        return np.zeros(0, np.int64)
+        return none
     start, end = sides, sides - sides % 3 + (sides % 3 + 1) % 3
     points = np.concatenate([xyz[side % 3, :, side // 3] for side in (start, end)])
     own = corners.reshape(-1)[np.concatenate([start, end])]
     _, first, of = np.unique(own, return_index=True, return_inverse=True)
-    place = _together(points[first], reach)[of.reshape(-1)]
+    place, heaps = _together(points[first], reach)
+    if heaps == len(first):
+        return none
+    place = place[of.reshape(-1)]
     a, b = place[: len(sides)], place[len(sides) :]
     length = np.sqrt(((points[: len(sides)] - points[len(sides) :]) ** 2).sum(axis=1))
     # Each open edge as a side of a triangle of its own: what has one partner that runs the other way closes.
@@ -88,32 +92,36 @@ def unwelded_sides(
     return np.sort(np.minimum(sides[one], sides[other])[meets])
 
 
-def _together(points: NDArray[np.float64], reach: float) -> NDArray[np.int32]:
-    """(n,) number of the heap each point is in: points hang together that are no further apart than `reach` along each axis.
+def _together(points: NDArray[np.float64], reach: float) -> tuple[NDArray[np.int32], int]:
+    """(n,) number of the heap each point is in, and how many there are: points hang together that are no further apart than `reach` along each axis.
 
     Such two lie in one cell of a grid twice as wide, or of one of those moved by half a cell along some axes.
     """
     one, other = [], []
+    rows = _with_neighbours(points, reach)
+    few = points[rows]
     for shift in product((0.0, 0.5), repeat=3):
-        cell = np.floor(points / (2.0 * reach) + np.array(shift))
-        rows = _in_one_cell(cell)
-        cell = cell[rows]
-        order = np.lexsort((*points[rows].T, *cell.T))
-        same = np.flatnonzero((cell[order][1:] == cell[order][:-1]).all(axis=1))
-        order, low = rows[order], same
-        near = (np.abs(points[order[low]] - points[order[low + 1]]) <= reach).all(axis=1)
-        one.append(order[low[near]])
-        other.append(order[low[near] + 1])
-    return components(np.concatenate(one), np.concatenate(other), len(points))[0]
+        cell = np.floor(few / (2.0 * reach) + np.array(shift))
+        order = np.lexsort((*few.T, *cell.T))
+        low = np.flatnonzero((cell[order][1:] == cell[order][:-1]).all(axis=1))
+        near = (np.abs(few[order[low]] - few[order[low + 1]]) <= reach).all(axis=1)
+        one.append(rows[order[low[near]]])
+        other.append(rows[order[low[near] + 1]])
+    return components(np.concatenate(one), np.concatenate(other), len(points))
 
 
-def _in_one_cell(cell: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Rows of the points that may have their cell in common with another one: few as a rule, and all that do are there."""
-    key = np.zeros(len(cell), np.uint64)
-    for axis, odd in zip(cell.T, (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9), strict=True):
-        key += (axis + 0.0).view(np.uint64) * np.uint64(odd)
-        key ^= key >> np.uint64(31)
-    order = np.argsort(key, kind="stable")
-    same = key[order][1:] == key[order][:-1]
-    several = np.append(same, False) | np.append(False, same)
-    return np.sort(order[several])
+def _with_neighbours(points: NDArray[np.float64], reach: float) -> NDArray[np.int64]:
+    """Rows of the points that may lie near another one: few as a rule, and all that do are there. What has no neighbour along
+    one axis among those it hangs together with along the others is left out."""
+    rows = np.arange(len(points))
+    heap = np.zeros(len(points), np.int64)
+    for axis in (0, 1, 2, 0, 1, 2):
+        values = points[rows, axis]
+        order = np.lexsort((values, heap))
+        values, heap = values[order], heap[order]
+        opens = np.append(True, (heap[1:] != heap[:-1]) | (np.diff(values) > reach))
+        alone = opens & np.append(opens[1:], True)
+        rows, heap = rows[order][~alone], np.cumsum(opens)[~alone]
+        if not len(rows):
+            break
+    return np.sort(rows)
