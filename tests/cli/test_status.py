@@ -232,3 +232,20 @@ def test_a_broken_rule_set_is_told_with_its_line_and_what_the_daemon_does_about_
     with held(layout.lock):
         _, page, _ = told(studio)
     assert page[4] == "  broken rules  the daemon goes on with the last good ones"
+
+
+def test_a_mistyped_category_of_an_order_is_held_against_scheme_and_gate(studio: Studio) -> None:
+    """Known are the words of the names scheme and the categories that the gate has rule sets for."""
+    studio.prepared("quay")
+    config, orders = studio.base / "tidegate.toml", studio.base / "orders.csv"
+    more = 'rule_set_by_category = { ropework = "handheld" }\norder_list = "orders.csv"\n'
+    config.write_text(config.read_text() + more)
+    orders.write_text("name,category\na,furniture\nb,ropework\nc,tool\n")
+    assert told(studio)[0] == 0
+    orders.write_text("name,category\na,furnitur\nb,ropwork\n")
+    code, _, gate = told(studio)
+    assert code == 3
+    assert [line for line in gate["broken_rules"] if "did you mean" in line] == [
+        "  help: did you mean `furniture`?",
+        "  help: did you mean `ropework`?",
+    ]

@@ -271,3 +271,12 @@ def test_what_is_written_is_read(tmp_path_factory: pytest.TempPathFactory, rows,
     read = read_order_list(write(tmp_path_factory.mktemp("orders"), "\n".join(lines)))
     assert {name: (dict(row.triangles).get("model"), list(row.variants)) for name, row in read.items()} == rows
     assert [row.line for row in read.values()] == list(range(2, len(rows) + 2))
+
+
+def test_a_mistyped_category_is_told_and_a_studios_own_is_not(tmp_path: Path):
+    """Mistyped it would be like none, and the gate's own rule set would judge in silence."""
+    known = ("furniture", "building_part")
+    # "furnitur" shares 8 letters of 8 and 9 with "furniture": 2 x 8 / 17 = 0.94; "tool" at most 2 x 2 / 13.
+    path = write(tmp_path, "name,category\nbench,furnitur\nhook,tool\nwall,building_part\nrope,\n")
+    assert faults(path, categories=known) == [(2, "`furnitur` is no category known here", "did you mean `furniture`?")]
+    assert read_order_list(path)["bench"].category == "furnitur"

@@ -8,6 +8,7 @@ from tidegate.cli.options import find_configuration
 from tidegate.errors import AskedWrongly
 
 if TYPE_CHECKING:
+    from tidegate.model.name_scheme import NameScheme
     from tidegate.model.settings import Configuration, Gate
     from tidegate.passage import Terms
 
@@ -83,7 +84,9 @@ def gate_terms(configuration: Configuration, gate: Gate | None) -> Terms:
     if gate.order_list is not None:
         from tidegate.load.order_list import read_order_list
 
-        orders = dict(read_order_list(gate.order_list, slots=common["scheme"].slot_names))
+        scheme: NameScheme = common["scheme"]
+        categories = {*scheme.words_of("category"), *gate.rule_set_by_category}
+        orders = dict(read_order_list(gate.order_list, slots=scheme.slot_names, categories=categories))
     return Terms(
         **common,
         rule_set=gate.rule_set,

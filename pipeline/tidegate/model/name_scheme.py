@@ -133,6 +133,11 @@ class NameScheme:
         """Every slot that some map word stands for, sorted."""
         return tuple(sorted({slot for pairs in self.parts.slots.values() for slot, _ in pairs}))
 
+    def words_of(self, field: str) -> tuple[str, ...]:
+        """The neutral values that a listed field takes, sorted; none for a field that is free or not there."""
+        known = self.parts.fields.get(field)
+        return tuple(sorted({word.meaning for word in known.words})) if known else ()
+
     def is_master(self, file_name: str) -> bool:
         """Whether a file suffix marks a layered master."""
         return file_name.lower().endswith(self.parts.master_suffixes) if self.parts.master_suffixes else False
