@@ -105,3 +105,12 @@ def test_a_size_that_was_ordered_is_no_guess() -> None:
 def test_the_spread_does_not_hang_on_the_size_of_the_map() -> None:
     (found,) = findings(CHECK, unpainted(of(512), of(1030, 300)), spread=2.0)
     assert (found.level, found.certain) == ("", True)
+
+
+def test_the_spread_is_no_news_beside_islands_that_are_told_to_be_off() -> None:
+    limits = {"wanted": 512, "tolerance": 0.25, "spread": 2.0}
+    (one,) = findings(CHECK, laid(of(512), of(200, 300)), **limits)
+    assert "under 384 px/m" in one.message
+    # All are off: scaling the map would leave the spread. And a spread narrower than what the range allows says more.
+    assert len(findings(CHECK, laid(of(300), of(100, 300)), **limits)) == 2
+    assert len(findings(CHECK, laid(of(512), of(200, 300)), **{**limits, "spread": 1.6})) == 2

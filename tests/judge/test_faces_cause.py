@@ -231,3 +231,16 @@ def test_tops_of_a_part_turned_inside_out_read_as_undersides() -> None:
     assert follows(ToldOf(facts), cause, tilted)
     assert not follows(ToldOf(facts), cause, replace(tilted, measured=169.0))
     assert not follows(ToldOf(facts), replace(cause, shown=Shown(faces=cause.shown.faces[:0])), tilted)
+
+
+def test_one_turned_triangle_of_an_island_reads_as_a_fold() -> None:
+    thing = cube()
+    places, (layer,) = thing.triangles.copy(), thing.uv_layers
+    spots = layer.triangles.copy()
+    places[4], spots[4] = places[4, ::-1], spots[4, ::-1]
+    turned = replace(thing, triangles=places, uv_layers=(replace(layer, triangles=spots),))
+    assert [row[:3] for row in short(turned)] == [
+        ("warning", "turned-faces", ""),
+        ("warning", "folded-triangles", "turned-faces"),
+        ("note", "normals-facing-away", "turned-faces"),
+    ]

@@ -61,7 +61,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                         f"one factor, change the size of the map instead"
                     ),
                 )
-        if limits["spread"] is not None and len(rows) > 1:
+        if limits["spread"] is not None and len(rows) > 1 and not _told_one_by_one(picture, density, limits):
             ratio = float(density.max() / density.min())
             if ratio > limits["spread"]:
                 ends = rows[[int(np.argmin(density)), int(np.argmax(density))]]
@@ -79,6 +79,15 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                     shown=Shown(heat="density_map"),
                     help="scale the islands to one density, so that detail looks equally sharp all over",
                 )
+
+
+def _told_one_by_one(picture: Picture, density: Any, limits: Mapping[str, Any]) -> bool:
+    """Whether some islands are told to be out of range while others are within it: the spread between them is no news."""
+    if limits["wanted"] is None or (picture.assumed and not picture.ordered):
+        return False
+    within = np.abs(density / limits["wanted"] - 1.0) <= limits["tolerance"]
+    reach = (1.0 + limits["tolerance"]) / max(1.0 - limits["tolerance"], 1e-9)
+    return bool(within.any() and not within.all() and reach <= limits["spread"])
 
 
 def _guessed(

@@ -93,7 +93,8 @@ def unwelded_sides(
 
 
 def _together(points: NDArray[np.float64], reach: float) -> tuple[NDArray[np.int32], int]:
-    """(n,) number of the heap each point is in, and how many there are: points hang together that are no further apart than `reach` along each axis.
+    """(n,) number of the heap each point is in, and how many heaps there are: points hang together that are no further apart
+    than `reach` along each axis.
 
     Such two lie in one cell of a grid twice as wide, or of one of those moved by half a cell along some axes.
     """

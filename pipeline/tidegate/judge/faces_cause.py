@@ -12,7 +12,7 @@ HALF_TURN = 170.0  # degrees, within the tolerance of most rules
 OF_FACES: dict[str, tuple[str, ...]] = {
     "negative-scale": ("mirrored-islands", "tilted-islands", "leftover-transform"),
     "inside-out-surface": ("mirrored-islands", "tilted-islands", "normals-facing-away"),
-    "turned-faces": ("mirrored-islands", "tilted-islands", "normals-facing-away"),
+    "turned-faces": ("mirrored-islands", "tilted-islands", "folded-triangles", "normals-facing-away"),
     "doubled-triangles": ("crowded-edges", "overlapping-islands"),
     "back-to-back-triangles": (
         "crowded-edges",
