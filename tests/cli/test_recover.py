@@ -163,3 +163,20 @@ def test_one_gate_alone(tmp_path: Path) -> None:
     studio.claimed("mole", "crate")
     assert "quay" not in studio.recover("--dry-run", "--gate", "mole")[1]
     assert studio.recover("--dry-run", "--gate", "quay")[1] == "quay: nothing to mend: no crash left anything\n"
+
+
+@pytest.mark.parametrize("dry", [("--dry-run",), ()])
+def test_a_program_reads_the_same_as_a_person_and_gets_the_same_exit_code(tmp_path: Path, dry: tuple[str, ...]) -> None:
+    studio = Studio(tmp_path, "quay", "pier")
+    studio.claimed("quay", "crate")
+    studio.prepared("pier")
+    code, out, err = studio.recover("--format", "json", *dry)
+    assert (code, err) == (0, "")
+    told = json.loads(out)
+    assert [gate["gate"] for gate in told["gates"]] == ["quay", "pier"] and told["dry_run"] is bool(dry)
+    (step,) = told["steps"]
+    assert step["gate"] == "quay" and step["fault"] is None
+    with held(studio.layout("pier").lock):
+        code, out, err = studio.recover("--format", "json")
+    assert (code, err) == (3, "")
+    assert [bool(gate["fault"]) for gate in json.loads(out)["gates"]] == [False, True]

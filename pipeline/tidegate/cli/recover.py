@@ -51,6 +51,7 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
     configuration = read_configuration(path)
     records = [_record(configuration, gate, dry_run) for gate in chosen_gates(configuration, gates, path)]
     _add_left_claims(configuration, records)
+    failed = any(record["fault"] or any(step["fault"] for step in record["steps"]) for record in records)
     if output == "json":
         steps = [step for record in records for step in record.pop("steps")]
         click.echo(
@@ -59,7 +60,6 @@ def command(gates: tuple[str, ...], dry_run: bool, config: str | None, output: s
     else:
         for record in records:
             _tell(record, dry_run)
-    failed = any(record["fault"] or any(step["fault"] for step in record["steps"]) for record in records)
     return 3 if failed else 0
 
 
