@@ -64,3 +64,11 @@ def test_lines_are_as_wide_as_they_may_be_and_no_wider(text: str, bold: bool) ->
     assert all(width_of(line, 16, bold=bold) <= 200 for line in lines)
     short = shortened(text, 16, 200, bold=bold)
     assert short.endswith("...") and 150 < width_of(short, 16, bold=bold) <= 200
+
+
+def test_a_long_name_is_cut_between_its_words_where_that_leaves_no_short_line() -> None:
+    name = "harbour_promenade_lamp_post_with_double_lantern.png"
+    lines = wrapped(name, 16, 200)
+    assert "".join(lines) == name and len(lines) > 1
+    assert all(line[-1] in "_.-" for line in lines[:-1])
+    assert len(wrapped("a_" + "m" * 40, 16, 200)[0]) > 2  # two letters alone on a line say nothing

@@ -173,18 +173,18 @@ def test_below_the_whole_layout_its_findings_are_links_in_place_of_the_legend() 
 
 
 def test_very_many_findings_are_listed_by_their_checks() -> None:
-    names = [Finding("name-out-of-form", "error", f"name {n}", Place(file=f"{n}.png")) for n in range(11)]
+    names = [Finding("name-out-of-form", "error", f"name {n}", Place(file=f"{n}.png")) for n in range(7)]
     odd = Finding("missing-master", "warning", "no master", Place())
     listed = r'<li class="(\w+)"><span class="letter">([A-Z]+)</span><a href="#finding-(\d+)">([^<]+)<'
-    page, _ = page_of(*names, odd)  # twelve
-    assert [letter for _, letter, _, _ in re.findall(listed, page)] == list("ABCDEFGHIJKL")
+    page, _ = page_of(*names, odd)  # eight
+    assert [letter for _, letter, _, _ in re.findall(listed, page)] == list("ABCDEFGH")
     page, _ = page_of(*names, odd, names[0])
-    assert re.findall(listed, page) == [("error", "A", "1", "name 0"), ("warning", "L", "12", "no master")]
-    assert "12 findings of name-out-of-form: " in page
-    links = page.split("12 findings of name-out-of-form: ", 1)[1].split("</span>")[0]
+    assert re.findall(listed, page) == [("error", "A", "1", "name 0"), ("warning", "H", "8", "no master")]
+    assert "8 findings of name-out-of-form: " in page
+    links = page.split("8 findings of name-out-of-form: ", 1)[1].split("</span>")[0]
     assert re.findall(r'#finding-(\d+)">([A-Z])<', links) == [
-        *((str(n), "ABCDEFGHIJK"[n - 1]) for n in range(1, 12)),
-        ("13", "M"),
+        *((str(n), "ABCDEFG"[n - 1]) for n in range(1, 8)),
+        ("9", "I"),
     ]
 
 
@@ -230,3 +230,9 @@ def test_where_almost_everything_is_marked_the_map_itself_comes_first() -> None:
         verdict = Verdict("fish_crate", RETURNED, given, facts, None, pictures=pictures)
         part = section(html_report(report_record(verdict), pictures), 1)
         assert re.findall(r"<(img|svg)", part)[0] == first and len(re.findall(r"<(img|svg)", part)) == 2
+
+
+def test_a_word_that_is_longer_than_a_line_is_broken_and_not_cut_off() -> None:
+    page, _ = page_of()
+    body = re.search(r"body \{([^}]*)\}", page)
+    assert body and "overflow-wrap: anywhere" in body[1]

@@ -13,6 +13,7 @@ from tidegate.model.printable import printable
 
 _SPACE = 0.36
 """Room between words in parts of the type size. The space of the typeface itself is so narrow that bold words run together."""
+_JOINTS = "_-./\\"  # behind which a long name is cut
 _HEAVIER = 0.55  # pixels between the two times that a bold letter is drawn: Pillow carries one weight
 
 
@@ -102,7 +103,8 @@ def line_height(size: int) -> int:
 
 
 def wrapped(text: str, size: int, width: int, *, bold: bool = False) -> list[str]:
-    """Lines of at most `width` pixels. A word that is longer is cut; nothing is left out."""
+    """Lines of at most `width` pixels. A word that is longer is cut, a name between its words if it can be; nothing is left
+    out."""
     lines: list[str] = []
     line = ""
     for word in _words(text, size, width, bold):
@@ -130,6 +132,8 @@ def _words(text: str, size: int, width: int, bold: bool) -> Iterator[str]:
         while width_of(rest, size, bold=bold) > width and len(rest) > 1:
             letters = range(1, len(rest))
             cut = max(1, bisect_right(letters, width, key=lambda end: width_of(rest[:end], size, bold=bold)))
+            joint = max(rest.rfind(sign, 0, cut) for sign in _JOINTS) + 1
+            cut = joint if 2 * joint >= cut else cut
             yield rest[:cut]
             rest = rest[cut:]
         yield rest

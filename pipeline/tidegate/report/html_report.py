@@ -27,7 +27,7 @@ NOTES = {"Guide sheets": "A dashed outline is an open edge: the surface ends the
 _LEAST = 420  # pixels of a fault sheet that are shown about a finding at least, so that one sees where it is
 _LARGEST = (1024, 736)  # pixels that a part of a fault sheet takes on the page at most, across and down
 _CLOSER = 1.5  # times it is enlarged at most
-_LISTED = 12  # findings that the list at the top tells one by one; where there are more, by their checks
+_LISTED = 8  # findings that the list at the top tells one by one; where there are more, by their checks
 _MOST = 0.6  # share of the layout from which on a part of it says little about where to look
 
 
