@@ -65,12 +65,41 @@ def painted(step: int, *, second_wave: float = 7.0) -> np.ndarray:
     return image
 
 
-@pytest.mark.parametrize(("step", "amount"), [(0, 0), (15, 0), (17, 1)])
+@pytest.mark.parametrize(("step", "amount"), [(0, 0), (7, 0), (8, 1), (17, 1)])
 def test_one_paint_over_two_materials(step: int, amount: int) -> None:
-    """0.06 of 255 codes are 15.3."""
+    """Paint that changes nothing towards the seam: 0.03 of 255 codes are 7.65."""
     found = told("seam-visible", *prop("base_color", painted(step), materials=2))
     assert len(found) == amount
     assert [one.place.islands for one in found] == [(1, 2)] * amount
+
+
+@pytest.mark.parametrize(("step", "amount"), [(0, 0), (11, 0), (12, 1), (15, 1), (16, 1)])
+def test_one_side_lighter_than_twice_what_the_paint_changes(step: int, amount: int) -> None:
+    """Paint that grows by 2 codes a texel over the seam: 4 + step across it, less twice 4. 0.03 of 255 codes are 7.65, so from
+    4 + 12 - 8 on. At single points 4 are taken off once and 0.06 is wanted, 15.3 codes: from 4 + 16 - 4 on.
+    """
+    image = np.full((SIZE, SIZE, 3), 20, np.uint8)
+    rise = 60 + 2 * np.clip(np.arange(-272, 272) + 20, 0, 40)  # from 20 texels before the seam to 20 behind
+    wave = np.rint(8 * np.sin(np.arange(288) / 40))[:, None]
+    image[texels(LEFT)] = (rise[:288] + wave)[..., None]
+    image[texels(RIGHT)] = (rise[-288:] + wave + step)[..., None]
+    found = told("seam-visible", *prop("base_color", image))
+    assert len(found) == amount
+    for one in found:
+        lighter = step < 16
+        assert one.measured == pytest.approx((step - 4 if lighter else step) / 255, abs=0.0005)
+        assert one.wanted == (0.03 if lighter else 0.06)
+        assert one.message.startswith("the paint is lighter on one side" if lighter else "color breaks off")
+
+
+@pytest.mark.parametrize(("paint", "amount"), [("wave", 1), ("plain", 0)])
+def test_on_a_map_that_other_things_share_only_one_paint_that_goes_on_is_told(paint: str, amount: int) -> None:
+    """The islands cover an eighth of a map that is painted all over."""
+    image = np.random.default_rng(5).integers(0, 256, (SIZE, SIZE, 3)).astype(np.uint8)
+    ours = painted(20)
+    for box, plain in ((LEFT, 120), (RIGHT, 140)):
+        image[texels(box)] = ours[texels(box)] if paint == "wave" else plain
+    assert len(told("seam-visible", *prop("base_color", image))) == amount
 
 
 def test_each_material_with_a_paint_of_its_own_is_meant() -> None:

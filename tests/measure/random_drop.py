@@ -25,6 +25,7 @@ from tests.support.gltf_writer import GltfBuilder, write_glb
 KINDS = (*TEXTURES, "even")  # even: one tone a piece of surface
 GROUNDS = ("ground", "ground", "carried", "spread", "canvas", "jpeg")
 NAME = "net_rack"
+FROM_CUT = 16  # texels between a cut through the middle of a sheet and the place where the picture begins anew
 SMALLEST = 256  # texels a side that the sets want of every map
 PICTURE = 256  # texels a side of the endless picture, which then repeats
 LEAST_BLEED = 5  # a texel more than the sets want, since islands end between texels
@@ -170,6 +171,8 @@ def _read(
         return np.rint(np.stack([tones, tones[::-1], np.roll(tones, 1)], axis=-1)).astype(np.uint8)[sheet]
     picture = texture("panelled" if kind == "even" else kind, rng, PICTURE, PICTURE, low=low, high=high)
     start = rng.integers(0, PICTURE, (count, 2))
+    # Pieces are cut through the middle of their sheet: where the picture begins anew may not lie along that cut.
+    start[(start < FROM_CUT) | (start > PICTURE - FROM_CUT)] = FROM_CUT
     x, y = (place[:, :, axis] + start[sheet, axis] - 0.5 for axis in (0, 1))
     whole = np.rint(x), np.rint(y)
     if np.abs(x - whole[0]).max() < 1e-6 and np.abs(y - whole[1]).max() < 1e-6:  # nothing lies between texels

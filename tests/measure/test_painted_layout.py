@@ -15,7 +15,7 @@ from tidegate.measure.pictures import pictures_of
 from tidegate.measure.seam_edges import seam_edges
 from tidegate.measure.wire import points_along, wire_mask, wire_of
 from tidegate.model.prop import Prop
-from tidegate.pixels.seams import SeamEdges
+from tidegate.pixels.seam_points import SeamEdges
 
 
 def layout_of(prop: Prop, size: tuple[int, int]) -> PaintedLayout:

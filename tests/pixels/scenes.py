@@ -9,7 +9,7 @@ from scipy.ndimage import distance_transform_edt, zoom
 
 from tests.pixels.synthetic import TEXTURES, layout, raster, texture
 from tidegate.pixels.border_bands import border_bands
-from tidegate.pixels.seams import SeamEdges
+from tidegate.pixels.seam_points import SeamEdges
 
 
 @dataclass

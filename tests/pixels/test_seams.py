@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from tests.pixels.scenes import seam_scene
-from tidegate.pixels.seams import SeamEdges, seam_differences, seams
+from tidegate.pixels.seam_points import SeamEdges
+from tidegate.pixels.seams import seam_differences, seams
 
 SIZE = (192, 96)
 
@@ -55,6 +56,60 @@ def test_a_step_where_an_island_meets_itself_is_never_deliberate(step):
     (seam,) = seams(rolled, seam_differences(image, rolled), (32, 16), 0.02)
     assert (seam.islands, seam.deliberate) == ((0, 0), False)
     assert seam.excess == pytest.approx(step / 255)
+
+
+def slope(step):
+    """Two squares as above whose paint grows by 2 codes a texel from left to right, and B lighter by `step` codes."""
+    image, edges = two_squares((0, 0, 0), (0, 0, 0))
+    image[:] = (60 + 2 * np.arange(32, dtype=np.uint8))[None, :, None]
+    image[:, 16:] += np.uint8(step)
+    return image, edges
+
+
+@pytest.mark.parametrize(("step", "lifted"), [(0, 0), (4, 0), (5, 1), (30, 26)])
+def test_a_lighter_side_beyond_twice_what_the_paint_changes(step, lifted):
+    """Lines lie two texels apart, 4 codes on the slope: across the seam 4 + step, less 2 x 4."""
+    image, edges = slope(step)
+    (seam,) = seams(edges, seam_differences(image, edges), (32, 16), 0.02)
+    assert seam.lifted == pytest.approx(lifted / 255)
+
+
+def test_a_lighter_side_between_edges_that_stand_either_way_round():
+    """The step keeps its sign where an edge lists its sides the other way; 20 + 4 - 8 codes."""
+    image, one = slope(20)
+    both = [np.concatenate(pair) for pair in ((one.a, one.b), (one.b, one.a), (one.inner_a, one.inner_b))]
+    inner = np.concatenate([one.inner_b, one.inner_a])
+    edges = SeamEdges(*both, inner, np.array([1, 2], np.int32), np.array([2, 1], np.int32))
+    (seam,) = seams(edges, seam_differences(image, edges), (32, 16), 0.02)
+    assert seam.lifted == pytest.approx(16 / 255)
+
+
+@pytest.mark.parametrize(("deep", "told"), [(5, False), (6, True)])
+def test_narrow_islands_show_too_few_lines_to_say_that_one_is_lighter(deep, told):
+    """Lines 1, 3, 5 and 7 texels inside give three steps a side; four are wanted: 6 texels deep give two a side, 5 do too few."""
+    image, edges = two_squares((100, 100, 100), (120, 120, 120))
+    labels = np.full((16, 32), -1, np.int32)
+    labels[:, 16 - deep : 16], labels[:, 16 : 16 + deep] = 0, 1
+    (seam,) = seams(edges, seam_differences(image, edges, labels), (32, 16), 0.02)
+    assert seam.lifted == pytest.approx(20 / 255 if told else 0)
+
+
+def test_lively_paint_hides_a_step_at_its_points_and_not_in_means_along_it():
+    lit, clean = (
+        [worst(seam_scene(np.random.default_rng(seed), "spectrum", step=step)) for seed in range(20)]
+        for step in (0.08, 0.0)
+    )
+    assert sum(one.lifted > 0.03 for one in clean) == 0
+    assert sum(one.lifted > 0.03 for one in lit) >= 10
+    assert sum(one.excess > 0.06 and one.share >= 0.5 for one in lit) <= 2
+
+
+def test_two_paints_of_other_contrast_that_meet_are_not_one_that_is_lighter():
+    rng = np.random.default_rng(3)
+    image, edges = two_squares((100, 100, 100), (120, 120, 120))
+    image[:, :16] += rng.integers(0, 40, (16, 16, 1)).astype(np.uint8)
+    (seam,) = seams(edges, seam_differences(image, edges), (32, 16), 0.02)
+    assert seam.lifted == 0  # one side is plain, the other lively
 
 
 def test_the_ground_beside_an_island_is_not_read():

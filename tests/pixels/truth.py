@@ -32,6 +32,7 @@ from tidegate.pixels.unpainted import unpainted
 
 DEPTH, WANTED = 16, 8
 SEAM_LIMIT, NORMAL_LIMIT = 0.03, 0.02
+LIGHTER_LIMIT = 0.03
 SEAM_SHARE = 0.35
 MASTER_LIMIT = 0.001
 TRACE_SHARE, TRACE_OUT = 0.5, 0.4
@@ -205,6 +206,14 @@ def _seam_truth(tally, kind, rng, seed):
     tally.add(f"seam lighter by 0.08 on one side: found, {kind}", excess(step=0.08) > SEAM_LIMIT, seed)
     lighter = seam_scene(np.random.default_rng(start), kind, step=0.08)
     differences = seam_differences(lighter.image, lighter.edges, lighter.labels)
+    even = seam_scene(np.random.default_rng(start), kind)
+    for scene, differ in ((even, seam_differences(even.image, even.edges, even.labels)), (lighter, differences)):
+        by_lines = seams(scene.edges, differ, (192, 96), SEAM_LIMIT)[0].lifted > LIGHTER_LIMIT
+        if scene is lighter:
+            tally.add(f"seam lighter by 0.08 on one side: found in means along it, {kind}", by_lines, seed)
+        else:
+            alarm |= by_lines
+            tally.add(f"clean seam left alone in means along it, {kind}", not by_lines, seed)
     tally.measured("step across a seam, of 1", seams(lighter.edges, differences, (192, 96), SEAM_LIMIT)[0].step, 0.08)
     tally.add(f"seam displaced by 20 texels: found, {kind}", excess(shift=20.0) > SEAM_LIMIT, seed)
     tally.add("clean seam of two materials left alone", excess(materials=True) <= SEAM_LIMIT, seed)

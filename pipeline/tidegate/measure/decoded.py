@@ -26,7 +26,7 @@ from tidegate.model.mesh import MeshPart
 from tidegate.model.prop import Prop, TextureMap
 from tidegate.pixels.border_bands import BorderBands
 from tidegate.pixels.same_picture import Signature, same_picture, signature
-from tidegate.pixels.seams import SeamEdges
+from tidegate.pixels.seam_points import SeamEdges
 
 BLEED_TEXELS, ALBEDO_CODES = "bleed_texels", "albedo_codes"
 USUAL_BLEED = 5  # texels, where no rule asks for a bleed: what mip level 2 reads

@@ -21,7 +21,8 @@ from tidegate.pixels.differing import differing
 from tidegate.pixels.fit import Fit, fit, in_doubt
 from tidegate.pixels.guide_trace import GuideTrace, guide_trace
 from tidegate.pixels.holes import Holes, holes
-from tidegate.pixels.seams import Seam, SeamEdges, normal_differences, seam_differences, seams
+from tidegate.pixels.seam_points import SeamEdges
+from tidegate.pixels.seams import Seam, normal_differences, seam_differences, seams
 from tidegate.pixels.strips import strips
 from tidegate.pixels.unpainted import Unpainted, unpainted
 

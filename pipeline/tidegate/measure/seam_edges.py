@@ -13,7 +13,7 @@ from tidegate.geometry.weld import point_ids
 from tidegate.measure.islands import LaidOut
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
 from tidegate.model.mesh import MeshPart
-from tidegate.pixels.seams import SeamEdges
+from tidegate.pixels.seam_points import SeamEdges
 
 SHARPEST = (
     0.766  # cosine of 40 degrees: across a sharper edge the surface is not looked along; common practice, no source

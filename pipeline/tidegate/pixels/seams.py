@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from .resample import at_points
 from .samples import Image, as_channels
+from .seam_lines import LineSteps, lifted, line_steps
+from .seam_points import SeamEdges, SeamPoints, texels
 
 REACH = 1.0  # texels inside the edge: a bilinear read there touches no texel whose centre is outside
-SPACING = 1.0  # texels along the edge from one point to the next
-MOST_POINTS = 64  # of one edge
 VISIBLE = 0.02  # difference that an eye may notice along an edge, 5 codes of 8 bits; common practice, no source
 DELIBERATE_STEP = (
     0.15  # an even step at least this large looks like two materials that meet; common practice, no source
@@ -30,35 +30,11 @@ EVEN = 0.35  # share of the step by which it may scatter and still be even
 SAME_PAINT = (
     0.8  # correlation along the seam from which two materials show one paint that goes on; common practice, no source
 )
+GOES_ON = 0.5  # the same from which a step on the whole counts as one paint's; common practice, no source
+SAME_CONTRAST = (
+    0.75  # of the smaller to the larger deviation along the seam, from which noise is one paint's; common practice
+)
 PLAIN = 0.01  # standard deviation along the seam below which a side is too plain to be recognised
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SeamEdges:
-    """n seam edges. a, b: (n, 2, 2) UV, V up, both ends on side A and on side B, in the same order on the surface.
-
-    inner_a, inner_b: (n, 2) UV of a point inside the island on that side, the far corner of the triangle at the edge.
-    island_a, island_b: (n,) island numbers. materials: (n,) whether the sides wear different materials, None for nowhere.
-    shaded: (n,) whether normals can be compared there: the shading goes on across the edge and texels lie square on the surface.
-    """
-
-    a: NDArray[np.float64]
-    b: NDArray[np.float64]
-    inner_a: NDArray[np.float64]
-    inner_b: NDArray[np.float64]
-    island_a: NDArray[np.int32]
-    island_b: NDArray[np.int32]
-    materials: NDArray[np.bool_] | None = None
-    shaded: NDArray[np.bool_] | None = None
-
-    def of_normals(self) -> SeamEdges:
-        """Those across which normals can be compared."""
-        if self.shaded is None:
-            return self
-        kept = self.shaded
-        ends = (self.a[kept], self.b[kept], self.inner_a[kept], self.inner_b[kept])
-        materials = None if self.materials is None else self.materials[kept]
-        return SeamEdges(*ends, self.island_a[kept], self.island_b[kept], materials, kept[kept])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,7 +45,7 @@ class SeamDifferences:
     side, the busier, as far apart as the two sides were read: what the paint changes anyway. excess: difference less own,
     never below 0. share: of the points whose difference passes what the paint changes there by VISIBLE: small where a painted
     line merely crosses the seam. middle: (n, C) mean difference, A less B; scatter: mean distance of single differences from it.
-    moments: (n, 5) means over the points of A, B, A A, B B and A B, of the mean over the channels.
+    moments: (n, 5) means over the points of A, B, A A, B B and A B, of the mean over the channels. lines: None for normals.
     """
 
     points: NDArray[np.int64]
@@ -80,6 +56,7 @@ class SeamDifferences:
     middle: NDArray[np.float64]
     scatter: NDArray[np.float64]
     moments: NDArray[np.float64]
+    lines: LineSteps | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +67,9 @@ class Seam:
     far single differences lie from that, at most. materials: the sides wear different ones. deliberate: a large even step
     between two islands, as where two materials meet, never where an island meets itself; and between two materials everything
     but one paint that goes on and is lighter on one side.
+    alike: correlation of the two sides along the seam, 0 where one is too plain. lifted: how much lighter one is on the whole
+    than the paint beside the seam explains (`seam_lines.py`), 0 where they do not look like one paint: they neither go on nor
+    are, but for a small step, as lively as each other.
     box_a, box_b: pixel boxes of its edges with excess over the limit, on the side of the first island and of the other.
     """
 
@@ -101,6 +81,8 @@ class Seam:
     scatter: float
     materials: bool
     deliberate: bool
+    alike: float
+    lifted: float
     box_a: tuple[int, int, int, int]
     box_b: tuple[int, int, int, int]
 
@@ -119,48 +101,27 @@ def seam_differences(
     """
     image = as_channels(image)
     height, width, channels = image.shape
-    size = np.array([width, height])
-    a, b = _texels(edges.a, size), _texels(edges.b, size)
-    along_a, into_a = _frame(a, _texels(edges.inner_a, size))
-    along_b, into_b = _frame(b, _texels(edges.inner_b, size))
-    length = np.maximum(np.linalg.norm(a[:, 1] - a[:, 0], axis=1), np.linalg.norm(b[:, 1] - b[:, 0], axis=1))
-    count = np.clip(np.ceil(np.nan_to_num(length) / SPACING), 1, MOST_POINTS).astype(np.int64)
-    edge = np.repeat(np.arange(len(a)), count)
-    order = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
-    part = ((order + 0.5) / count[edge])[:, None]
-
-    def point(ends: NDArray[np.float64], into: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
-        return np.asarray(ends[edge, 0] * (1 - part) + ends[edge, 1] * part + into[edge] * reach)
-
+    points = SeamPoints(edges, np.array([width, height]))
     # The two sides are read 2 x REACH apart on the surface; so are the two points of one side.
-    places = [
-        point(a, into_a, REACH),
-        point(b, into_b, REACH),
-        point(a, into_a, 3 * REACH),
-        point(b, into_b, 3 * REACH),
-    ]
-    good = np.isfinite(np.concatenate(places, axis=1)).all(axis=1)
-    good &= (into_a[edge] != 0).any(axis=1) & (into_b[edge] != 0).any(axis=1)
-    deep_a = deep_b = good
-    if labels is not None:
-        on = [_label_at(labels, place, good) for place in places]
-        good = good & (on[0] == edges.island_a[edge]) & (on[1] == edges.island_b[edge])
-        deep_a, deep_b = on[2] == edges.island_a[edge], on[3] == edges.island_b[edge]
-    edge, places = edge[good], [place[good] for place in places]
+    sides, reaches = (0, 1, 0, 1), (REACH, REACH, 3 * REACH, 3 * REACH)
+    places = [points.at(side, reach) for side, reach in zip(sides, reaches, strict=True)]
+    on = [points.on_island(labels, side, place) for side, place in zip(sides, places, strict=True)]
+    good = on[0] & on[1]
+    edge, places, deep_a, deep_b = points.edge[good], [place[good] for place in places], on[2][good], on[3][good]
     colors = min(channels, 3)
     read = [at_points(image, place[:, 0], place[:, 1])[:, :colors] for place in places]
     if normals:
         read = [
-            _in_edge_frame(values, along[edge], into[edge], side, green_up)
-            for values, along, into, side in zip(
-                read, (along_a, along_b) * 2, (into_a, into_b) * 2, (1, -1, 1, -1), strict=True
-            )
+            _in_edge_frame(values, points.along[side][edge], points.into[side][edge], (1, -1)[side], green_up)
+            for values, side in zip(read, sides, strict=True)
         ]
     across = read[0] - read[1]
     own_a, own_b = np.abs(read[0] - read[2]).max(axis=1), np.abs(read[1] - read[3]).max(axis=1)
-    own_a, own_b = np.where(deep_a[good], own_a, np.nan), np.where(deep_b[good], own_b, np.nan)
+    own_a, own_b = np.where(deep_a, own_a, np.nan), np.where(deep_b, own_b, np.nan)
     own = np.fmax(own_a, own_b)
-    return _summed(edge, across, np.nan_to_num(own), (read[0].mean(axis=1), read[1].mean(axis=1)), len(a))
+    sides_read = (read[0].mean(axis=1), read[1].mean(axis=1))
+    lines = None if normals else line_steps(image, points, labels)
+    return _summed(edge, across, np.nan_to_num(own), sides_read, len(edges.a), lines)
 
 
 def normal_differences(image: Image, edges: SeamEdges, labels: NDArray[np.int32] | None = None) -> SeamDifferences:
@@ -195,7 +156,7 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
     moments = np.stack(
         [np.bincount(number, weights=weight * m, minlength=len(pairs)) / per for m in found.moments.T], 1
     )
-    alike = _correlation(moments)
+    alike, lively = _correlation(moments), _contrast(moments)
     between = np.zeros(len(pairs), bool)
     if edges.materials is not None:
         between[number[edges.materials]] = True
@@ -215,6 +176,9 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
         # What lies on both sides of an island's cut is one piece: a step along it is where the picture ends.
         deliberate = bool(step >= DELIBERATE_STEP and scatter <= EVEN * step and pairs[at, 0] != pairs[at, 1])
         deliberate |= bool(between[at]) and float(alike[at]) < SAME_PAINT
+        even_choice = step >= DELIBERATE_STEP and pairs[at, 0] != pairs[at, 1]
+        one_paint = float(alike[at]) >= GOES_ON or (float(lively[at]) >= SAME_CONTRAST and not even_choice)
+        lift = 0.0 if found.lines is None or not one_paint else lifted(found.lines, members, turned[members, 0] < 0)
         out.append(
             Seam(
                 (int(pairs[at, 0]), int(pairs[at, 1])),
@@ -225,11 +189,20 @@ def seams(edges: SeamEdges, found: SeamDifferences, size: tuple[int, int], limit
                 scatter,
                 bool(between[at]),
                 deliberate,
+                round(float(alike[at]), 6),
+                lift,
                 _box(side_a, size),
                 _box(side_b, size),
             )
         )
     return out
+
+
+def _contrast(moments: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Deviation along the seam of the calmer side over that of the other; 1 where both are plain."""
+    a, b, aa, bb, _ = moments.T
+    spread = np.sqrt(np.maximum(np.stack([aa - a * a, bb - b * b]), 0))
+    return np.asarray((spread.min(axis=0) + PLAIN) / (spread.max(axis=0) + PLAIN))
 
 
 def _correlation(moments: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -238,28 +211,6 @@ def _correlation(moments: NDArray[np.float64]) -> NDArray[np.float64]:
     spread_a, spread_b = (np.sqrt(np.maximum(square - mean * mean, 0)) for mean, square in ((a, aa), (b, bb)))
     told = np.minimum(spread_a, spread_b) >= PLAIN
     return np.asarray(np.divide(ab - a * b, spread_a * spread_b, out=np.zeros_like(a), where=told))
-
-
-def _texels(uv: NDArray[np.float64], size: NDArray[np.int64]) -> NDArray[np.float64]:
-    """UV with V up to texels from the upper left corner."""
-    return np.stack([uv[..., 0] * size[0], (1 - uv[..., 1]) * size[1]], axis=-1)
-
-
-def _frame(ends: NDArray[np.float64], inner: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Unit vectors along each edge and across it towards the inner point; zeros where the edge or the triangle has no extent."""
-    along = ends[:, 1] - ends[:, 0]
-    length = np.linalg.norm(along, axis=1, keepdims=True)
-    along = np.divide(along, length, out=np.zeros_like(along), where=length > 0)
-    across = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    side = np.sign(((inner - ends[:, 0]) * across).sum(axis=1, keepdims=True))
-    return along, across * side
-
-
-def _label_at(labels: NDArray[np.int32], place: NDArray[np.float64], good: NDArray[np.bool_]) -> NDArray[np.int32]:
-    height, width = labels.shape
-    x = np.floor(np.where(good, place[:, 0], 0)).astype(np.int64) % width
-    y = np.floor(np.where(good, place[:, 1], 0)).astype(np.int64) % height
-    return np.where(good, labels[y, x], -1)
 
 
 def _in_edge_frame(
@@ -279,6 +230,7 @@ def _summed(
     own: NDArray[np.float64],
     sides: tuple[NDArray[np.float64], NDArray[np.float64]],
     edges: int,
+    lines: LineSteps | None,
 ) -> SeamDifferences:
     points = np.bincount(edge, minlength=edges)
     per = np.maximum(points, 1)
@@ -298,12 +250,13 @@ def _summed(
         middle,
         mean(np.abs(across - middle[edge]).max(axis=1)),
         np.stack([mean(values) for values in (one, other, one * one, other * other, one * other)], axis=1),
+        lines,
     )
 
 
 def _box(uv: NDArray[np.float64], size: tuple[int, int]) -> tuple[int, int, int, int]:
     """Pixel box around edges, inside the map and at least one texel wide."""
-    place = _texels(uv.reshape(-1, 2), np.array(size))
+    place = texels(uv.reshape(-1, 2), np.array(size))
     place = place[np.isfinite(place).all(axis=1)]
     low = np.clip(np.floor(place.min(axis=0)), 0, np.array(size) - 1).astype(int)
     high = np.clip(np.ceil(place.max(axis=0)), low + 1, size).astype(int)
