@@ -8,14 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry import topology
+from tidegate.geometry.crossed_quads import crossed_quads
 from tidegate.geometry.matching import representatives
 
 
 class Repeats:
     """corners, mates: of `geometry.topology`; crowded: sides of edges with more than two triangles; polygon: number of each
-    triangle's polygon, or None.
+    triangle's polygon, or None. faces: (3, m) products of two sides. turned: sides of turned edges. flat: (m,)
+    triangles of closed pieces without volume.
 
-    same: rows on the corners of an earlier one, facing the same way; opposite: facing the other way. Both in any order.
+    same: rows on the corners of an earlier one, facing the same way; opposite: facing the other way. Both in any order, and
+    with them those of quads cut along the other diagonal.
     """
 
     def __init__(
@@ -24,6 +27,9 @@ class Repeats:
         mates: NDArray[np.int32],
         crowded: NDArray[np.int64],
         polygon: NDArray[np.int32] | None,
+        faces: NDArray[np.float64],
+        turned: NDArray[np.int64],
+        flat: NDArray[np.bool_],
     ) -> None:
         # Two triangles on the same three corners share three edges. Where no third one lies on them, each edge is named
         # after a side of one of the two, so one of the two has two sides or more that are named after the other.
@@ -43,15 +49,25 @@ class Repeats:
         same, opposite = (rows[found] for found in topology.repeated_triangles(corners[rows]))
         # Which triangle comes first must not decide: of several that face the other way, all but one are copies.
         again, _ = topology.repeated_triangles(corners[opposite])
-        self.same: NDArray[np.int64] = np.append(same, opposite[again])
-        self.opposite: NDArray[np.int64] = np.delete(opposite, again)
+        looked_at = flat.copy()
+        if len(crowded) or len(turned):
+            odd = np.zeros(len(mates), np.bool_)
+            odd[crowded] = odd[turned] = True
+            looked_at |= (odd[mates] & (mates >= 0)).reshape(-1, 3).any(axis=1)
+        self._quads, self._alike = crossed_quads(corners, mates, faces, looked_at)
+        later = self._quads[:, 1].reshape(-1, 2)
+        self.same: NDArray[np.int64] = np.union1d(np.append(same, opposite[again]), later[self._alike])
+        self.opposite: NDArray[np.int64] = np.union1d(np.delete(opposite, again), later[~self._alike])
 
     def with_originals(self, same: bool) -> NDArray[np.int64]:
         """Rows of `same` or `opposite` with every triangle that lies on their corners, ascending."""
         place = self._place
         chosen = np.zeros(len(self._corners) + 1, np.bool_)
-        chosen[place[np.searchsorted(self._rows, self.same if same else self.opposite)]] = True
-        return self._rows[chosen[place]]
+        copies = np.intersect1d(self.same if same else self.opposite, self._rows)
+        chosen[place[np.searchsorted(self._rows, copies)]] = True
+        quads = self._quads[self._alike if same else ~self._alike]
+        found: NDArray[np.int64] = np.union1d(self._rows[chosen[place]], quads)
+        return found
 
     @cached_property
     def _place(self) -> NDArray[np.int64]:

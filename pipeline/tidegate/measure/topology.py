@@ -161,7 +161,10 @@ class Body:
 
     @cached_property
     def _repeats(self) -> Repeats:
-        return Repeats(self.corners, self.mates, self.edge_faults.crowded, self.polygon)
+        pieces = self.pieces
+        flat = (pieces.closed & (pieces.volume == 0.0))[pieces.row]
+        faults = self.edge_faults
+        return Repeats(self.corners, self.mates, faults.crowded, self.polygon, self.faces, faults.turned, flat)
 
     @property
     def doubled(self) -> Spots:
