@@ -56,7 +56,10 @@ CHECK = Check(
     ),
     why="they are paid for twice, show through transparent paint, and flicker where their shading differs",
     put_right="delete the copies, and merge what was left apart",
-    blind_spots="copies that lie on each other without agreeing to the last bit, and copies in another file",
+    blind_spots=(
+        "copies within one mesh that do not agree to the last bit, copies in two meshes more than a hundredth of a millimetre "
+        "apart, and copies in another file"
+    ),
     limits=(Limit("allowed", "integer", 0, "triangles", "copies in all that still pass", low=0),),
     scope=BODY_SCOPE,
     run=run,

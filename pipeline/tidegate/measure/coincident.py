@@ -15,13 +15,15 @@ from tidegate.geometry.weld import point_ids
 if TYPE_CHECKING:
     from tidegate.measure.topology import Body
 
+_CELLS = 97_531.0  # to a metre: places in one cell are one. No round number, so that round coordinates lie inside their cells
 _ODD = (np.uint64(0x9E3779B97F4A7C15), np.uint64(0xC2B2AE3D27D4EB4F), np.uint64(0x165667B19E3779F9))
 
 
 class Coincident:
     """bodies: those of one file and role, in canonical order. Of bodies that share a triangle, the first one keeps it.
 
-    Measured when first asked for and kept. Positions agree bit for bit, as within a body.
+    Measured when first asked for and kept. Places agree to about a hundredth of a millimetre: nodes that put two things on one
+    spot by different transforms leave them a few bits apart.
     """
 
     def __init__(self, bodies: Sequence[Body]) -> None:
@@ -44,7 +46,7 @@ class Coincident:
         body = np.searchsorted(starts, found, side="right") - 1
         row = found - starts[body]
         xyz = np.concatenate([self._bodies[b].xyz[:, :, row[body == b]] for b in np.unique(body)], axis=2)
-        corners = point_ids(xyz.transpose(2, 0, 1).reshape(-1, 3))[0].reshape(-1, 3)
+        corners = point_ids(_cells(xyz).transpose(2, 0, 1).reshape(-1, 3))[0].reshape(-1, 3)
         # The lowest corner first: what follows it tells which way the triangle faces.
         turn = (np.argmin(corners, axis=1)[:, None] + np.arange(3)) % 3
         group = np.unique(np.take_along_axis(corners, turn, axis=1), axis=0, return_inverse=True)[1].reshape(-1)
@@ -72,10 +74,14 @@ class Coincident:
         return tuple(self._bodies[one] for one in np.unique(first[(of == number) & (first != number)]).tolist())
 
 
+def _cells(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.rint(xyz * _CELLS))
+
+
 def _hashes(xyz: NDArray[np.float64]) -> NDArray[np.uint64]:
     """(m,) a number for the three places of each triangle, whatever their order."""
     total = np.zeros(xyz.shape[2], np.uint64)
-    for corner in xyz:
+    for corner in _cells(xyz):
         mixed = np.zeros(len(total), np.uint64)
         for axis, odd in zip(corner, _ODD, strict=True):
             mixed += (axis + 0.0).view(np.uint64) * odd  # -0.0 + 0.0 is 0.0
