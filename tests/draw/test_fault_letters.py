@@ -87,6 +87,16 @@ def test_islands_too_small_have_their_letters_beside_them_and_of_many_the_rest_i
         assert drawn.unlettered == without
 
 
+def test_islands_right_on_each_other_have_their_letters_once_and_all_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    side = Panel(0.2, 0.2, 0.21, 0.21)
+    facts = panel_facts(side, side, side, Panel(0.6, 0.6, 0.8, 0.8), size=(1024, 1024))
+    findings = lettered([on(facts, 1, 2, 3), on(facts, 3)])
+    labels = labels_of(facts, findings, monkeypatch)
+    assert sorted((label.row, label.stacked, label.lines) for label in labels) == [(0, (1,), ("A",)), (2, (), ("A B",))]
+    drawn = draw_layout(facts, facts.pictures[0], marks_on(facts, facts.pictures[0], findings), SIZE)
+    assert drawn.unlettered == 0
+
+
 def test_of_many_small_islands_every_letter_stands_somewhere(monkeypatch: pytest.MonkeyPatch) -> None:
     facts = panel_facts(*grid(10, 0.008), size=(1024, 1024))
     findings = lettered([on(facts, n, n % 100 + 1) for n in range(1, 81)])

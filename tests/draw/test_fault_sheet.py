@@ -14,7 +14,7 @@ from tidegate import checks
 from tidegate.draw import fault_layout, fault_sheet
 from tidegate.draw.fault_sheet import about, fault_sheets, model_first
 from tidegate.draw.labels import Label, overlap
-from tidegate.draw.legend import Block
+from tidegate.draw.legend import Block, Column, Entry, flow
 from tidegate.draw.marks import marks_on, style_of
 from tidegate.draw.palette import ISLAND, PAPER
 from tidegate.draw.sidecars import draw_sidecars
@@ -284,6 +284,14 @@ class TestWhatLiesWhere:
 
     def test_without_findings_there_is_no_sheet(self) -> None:
         assert fault_sheets(panel_facts(Panel(0, 0, 1, 1)), ()) == []
+
+
+@pytest.mark.parametrize(("room", "column"), [(150, 0), (149, 1), (99, 1)])
+def test_a_heading_never_stands_without_what_it_heads(room: int, column: int) -> None:
+    entry = Entry("A", Finding("x", "error", "x"), (0, 0, 0), "rising", marked=False)
+    laid = [Block(entry, (), 50), Block(None, (), 20), Block(entry, (), 80)]
+    placed = flow(laid, [Column(0, 0, room), Column(1, 0, None)])
+    assert [x for x, _, _ in placed] == [0, column, column]
 
 
 @pytest.mark.parametrize(

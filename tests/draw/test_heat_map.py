@@ -182,6 +182,22 @@ def test_what_is_wanted_is_on_the_picture_and_nothing_is_cut_off() -> None:
     assert rows[-1] < marked.height - 8
 
 
+def test_figures_are_dark_on_light_islands_and_light_on_dark_ones() -> None:
+    facts = panel_facts(COARSE, FINE, size=(1000, 1000))
+    sheet = np.asarray(heat_map(facts, facts.pictures[0], density_values, 1024))
+    view = layout_view(facts, facts.pictures[0], 1024)
+    x, y = view.pixel(0.75, 0.3)
+    about = sheet[
+        view.top + round(y) - 12 : view.top + round(y) + 12, view.left + round(x) - 30 : view.left + round(x) + 30
+    ]
+    assert about.min() < 60  # dark ink on the light island
+    x, y = view.pixel(0.25, 0.3)
+    about = sheet[
+        view.top + round(y) - 12 : view.top + round(y) + 12, view.left + round(x) - 30 : view.left + round(x) + 30
+    ]
+    assert about.min(axis=2).max() > 240  # light ink on the dark one
+
+
 @pytest.mark.parametrize(("low", "high"), [(1.0, 2.0), (400.0, 1600.0), (0.003, 9e5), (537.0, 1074.0)])
 def test_ticks_are_round_and_inside(low: float, high: float) -> None:
     found = ticks(low, high)

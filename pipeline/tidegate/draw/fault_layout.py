@@ -70,7 +70,7 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     labels = place_letters(view, marks, spots, inner, boxes, room, size)
     drawn = draw_letters(canvas, picture, marks, labels, owner, inner, room, size)
     marked = {int(row) for mark in marks if not mark.points for row in mark.rows}
-    lettered = {label.row for label in labels if label.row is not None}
+    lettered = {row for label in labels if label.row is not None for row in (label.row, *label.stacked)}
     return MarkedLayout(drawn, _places(view, marks, boxes, spots, labels, size), len(marked - lettered))
 
 

@@ -18,6 +18,7 @@ from tidegate.model.view import View, type_size
 MOST_POINTS = 12  # points of one finding that get its letter
 MOST_LED = 24
 """Islands too small for their letters that have them beside, each at the end of a line; where there are more, some have."""
+_MOST_COMPARED = 5000  # islands of which it is asked whether they lie on one another
 _PARTS = 4  # parts across and down of the layout, in each of which a letter then stands once
 
 
@@ -59,7 +60,8 @@ def _on_islands(
         if not mark.points:
             for row in mark.rows.tolist():
                 letters.setdefault(row, []).append(mark.letter)
-    rows = np.array(sorted(letters), dtype=np.int64)
+    stacks = _stacks(letters, boxes)
+    rows = np.array(sorted(stacks), dtype=np.int64)
     area = (boxes[rows, 2] - boxes[rows, 0]) * (boxes[rows, 3] - boxes[rows, 1]) if len(rows) else rows
     width, height = room.size
     small: list[int] = []
@@ -75,7 +77,7 @@ def _on_islands(
         label = _inside(_lines(letters[row]), row, at(row), inner, room, size) if enough[row] else None
         if label is not None:
             seen.update(_here(letters[row], at(row), size))
-            yield label
+            yield label._replace(stacked=stacks[row])
         else:
             small.append(row)
     if len(small) > MOST_LED:
@@ -91,7 +93,18 @@ def _on_islands(
         if found is not None:
             room.take(found)
             beside.take(found)
-            yield Label(lines, found, at(row), text, row)
+            yield Label(lines, found, at(row), text, row, stacked=stacks[row])
+
+
+def _stacks(letters: dict[int, list[str]], boxes: NDArray[np.float64]) -> dict[int, tuple[int, ...]]:
+    """The first of the islands that take the same pixels and have the same letters, with the others; each its letters once
+    where there are very many."""
+    if len(letters) > _MOST_COMPARED:
+        return dict.fromkeys(letters, ())
+    alike: dict[object, list[int]] = {}
+    for row in sorted(letters):
+        alike.setdefault((*np.round(boxes[row]).tolist(), *letters[row]), []).append(row)
+    return {rows[0]: tuple(rows[1:]) for rows in alike.values()}
 
 
 def small_type(size: int) -> int:

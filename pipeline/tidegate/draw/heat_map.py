@@ -122,10 +122,17 @@ def _figures(
             wide, high = max(width_of(line, text) for line in lines) + 4, line_height(text) * len(lines)
             if 2 * inner.reach_x[row] >= wide and 2 * inner.reach_y[row] >= high:
                 x, y = float(inner.x[row]), float(inner.y[row])
-                red, green, blue = canvas[int(y), int(x)].tolist()
+                under = canvas[_about(y, high, canvas.shape[0]), _about(x, wide, canvas.shape[1])].mean(axis=(0, 1))
+                red, green, blue = under.round().astype(int).tolist()
                 draw.text((x, y), "\n".join(lines), ink_on((red, green, blue)), font(text), anchor="mm", align="center")
                 break
     return image
+
+
+def _about(middle: float, length: int, end: int) -> slice:
+    """The pixels along one axis that words of this length take."""
+    start = min(max(int(middle - length / 2), 0), end - 1)
+    return slice(start, max(start + 1, int(middle + length / 2)))
 
 
 def island_means(values: HeatValues, placed: Placed, count: int) -> NDArray[np.float64]:

@@ -11,7 +11,8 @@ Box = tuple[int, int, int, int]
 
 class Label(NamedTuple):
     """text lines of a label; box: (x0, y0, x1, y1) half-open; anchor: what it names, in pixels; size: of the type. row: the
-    island it is the label of, None for other places. number: that stands below the lines on the same plate."""
+    island it is the label of, None for other places. number: that stands below the lines on the same plate. stacked: islands
+    that lie right under this one and have the same letters."""
 
     lines: tuple[str, ...]
     box: Box
@@ -19,6 +20,7 @@ class Label(NamedTuple):
     size: int
     row: int | None = None
     number: str = ""
+    stacked: tuple[int, ...] = ()
 
     @property
     def apart(self) -> bool:

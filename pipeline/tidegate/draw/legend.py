@@ -93,13 +93,15 @@ def _entry(entry: Entry, size: int, width: int) -> Block:
 
 
 def flow(laid: Sequence[Block], columns: Sequence[Column]) -> list[tuple[int, int, Block]]:
-    """Upper left corner of every block: columns in their order, each filled before the next. The last must be open."""
+    """Upper left corner of every block: columns in their order, each filled before the next, a heading never without what it
+    heads. The last must be open."""
     placed: list[tuple[int, int, Block]] = []
     number, y = 0, columns[0].y
-    for block in laid:
+    for block, following in zip(laid, [*laid[1:], None], strict=True):
+        needed = block.height + (following.height if block.entry is None and following is not None else 0)
         while number < len(columns) - 1:
             end = columns[number].height
-            if end is None or y + block.height <= columns[number].y + end:
+            if end is None or y + needed <= columns[number].y + end:
                 break
             number += 1
             y = columns[number].y
