@@ -108,3 +108,42 @@ def test_triangles_without_uvs_belong_to_no_piece() -> None:
     for thing in (painted(part), of_two_materials(part, 2)):
         (cuts,) = cuts_of(thing)
         assert cuts.islands == 1 and cuts.seam_length == pytest.approx(2**0.5)
+
+
+@pytest.mark.parametrize("cut", [False, True])
+def test_a_triangle_without_area_on_an_edge_hides_no_seam(cut: bool) -> None:
+    # The common edge of the hinge is 1 m long; a third triangle lies on it, twice on the same corner.
+    thing = hinge(degrees=90, cut=cut)
+    seam = np.array([[1, 2, 2]], np.int32)
+    (layer,) = thing.uv_layers
+    extra = replace(
+        thing,
+        triangles=np.concatenate([thing.triangles, seam]),
+        normal_triangles=np.concatenate([thing.normal_triangles, seam]),
+        uv_layers=(replace(layer, triangles=np.concatenate([layer.triangles, seam])),),
+    )
+    for one in (thing, extra):
+        (found,) = cuts_of(painted(one))
+        assert (found.hard_and_whole(30.0)[0].total, found.hard_and_whole(30.0)[1]) == ((0, 0.0) if cut else (1, 1.0))
+
+
+def test_a_diagonal_on_an_edge_hides_no_seam() -> None:
+    # Two squares share an edge of 1 m; the diagonal of a third polygon lies on it.
+    thing = hinge(degrees=90, cut=True)
+    points = np.concatenate([thing.positions, [[0.0, 0.5, -1.0], [2.0, 0.5, -1.0]]])
+    quad = np.array([[1, 9, 2], [1, 2, 8]], np.int32)
+    (layer,) = thing.uv_layers
+    uv = np.concatenate([layer.uv, [[0.8, 0.8], [0.9, 0.9]]])
+    normals = np.concatenate([thing.normals, [[0.0, 0.0, 1.0]] * 2])
+    faces = np.concatenate([thing.triangles, quad])
+    three = replace(
+        thing,
+        positions=points,
+        triangles=faces,
+        normals=normals,
+        normal_triangles=faces,
+        uv_layers=(replace(layer, uv=uv, triangles=faces),),
+        polygon=np.array([0, 0, 1, 1, 2, 2], np.int32),
+    )
+    (found,) = cuts_of(painted(three))
+    assert found.smooth_and_cut(90.0)[0].total == 1

@@ -6,6 +6,8 @@ It must then not count as one more face on that edge.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +25,21 @@ def polygon_mates(corners: NDArray[np.int32], polygon: NDArray[np.int32]) -> NDA
     mates = edge_mates(corners, inside)
     mates[inside] = diagonal[inside]
     return mates
+
+
+def polygon_numbers(polygons: Sequence[NDArray[np.int32] | None], triangles: Sequence[int]) -> NDArray[np.int32] | None:
+    """Numbers of the polygons of several meshes one after the other, counted through; None where none of them has any.
+
+    polygons: (m,) of each mesh, or None for one of triangles only. triangles: how many each has.
+    """
+    if all(one is None for one in polygons):
+        return None
+    numbers, count = [], 0
+    for one, size in zip(polygons, triangles, strict=True):
+        own = np.arange(size, dtype=np.int32) if one is None else one
+        numbers.append(own + np.int32(count))
+        count += int(own.max(initial=-1)) + 1
+    return np.concatenate(numbers)
 
 
 def diagonals(corners: NDArray[np.int32], polygon: NDArray[np.int32]) -> NDArray[np.int32]:

@@ -13,6 +13,8 @@ from tidegate.geometry.borders import border_sides, seams
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.edges import edge_faces, edge_mates
 from tidegate.geometry.islands import shared_surface
+from tidegate.geometry.polygon_edges import polygon_numbers
+from tidegate.geometry.topology import topology_mates
 from tidegate.geometry.weld import corner_ids, point_ids
 from tidegate.measure.islands import LaidOut
 from tidegate.measure.spots import Spots, spots_of
@@ -80,8 +82,13 @@ class Cuts:
         return np.take(point_ids(self._positions)[0], self._triangles)
 
     @cached_property
+    def _polygon(self) -> NDArray[np.int32] | None:
+        return polygon_numbers([mesh.polygon for mesh in self._meshes], [len(mesh.triangles) for mesh in self._meshes])
+
+    @cached_property
     def _mates(self) -> NDArray[np.int32]:
-        return edge_mates(self._corners)
+        """Of the surface: triangles without area have no edges, and a diagonal of a polygon is an edge inside it only."""
+        return topology_mates(self._corners, self._polygon)
 
     @cached_property
     def _xyz(self) -> NDArray[np.float64]:
@@ -111,7 +118,8 @@ class Cuts:
     @cached_property
     def _cut(self) -> NDArray[np.bool_]:
         """Of the edges of `_inner`, those that the layout cuts."""
-        cut: NDArray[np.bool_] = edge_faces(self._layout_mates)[self._inner[0]] == 1
+        first, second = self._inner
+        cut: NDArray[np.bool_] = self._layout_mates[first] != self._layout_mates[second]
         return cut
 
     @cached_property

@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.edges import edge_mates
+from tidegate.geometry.polygon_edges import polygon_numbers
+from tidegate.geometry.topology import topology_mates
 from tidegate.geometry.weld import point_ids
 from tidegate.measure.islands import LaidOut
 from tidegate.model.facts import IslandColumns, PartFacts, Picture
@@ -25,7 +26,7 @@ SQUARE = 0.08  # of the edge, by which the third corner of a triangle may lie be
 class _Body(NamedTuple):
     """The parts of one mesh at one node, one after the other. points: (m, 3) ids of places. xyz: (m, 3, 3) corner, axis.
     shading: (m, 3, 3) unit normals at the corners, NaN where none are stated. uv: (3, 2, m). island: (m,) index into the
-    picture's rows, -1 for others. material: (m,) number of its material."""
+    picture's rows, -1 for others. material: (m,) number of its material. polygon: (m,) number of its polygon, or None."""
 
     points: NDArray[np.int32]
     xyz: NDArray[np.float64]
@@ -33,6 +34,7 @@ class _Body(NamedTuple):
     uv: NDArray[np.float64]
     island: NDArray[np.int32]
     material: NDArray[np.int32]
+    polygon: NDArray[np.int32] | None
 
 
 def seam_edges(
@@ -87,6 +89,7 @@ def _body(
         material=np.concatenate(
             [np.full(len(layout.island), names.index(facts[layout.part].material), np.int32) for layout in members]
         ),
+        polygon=polygon_numbers([mesh.polygon for mesh in meshes], [len(mesh.triangles) for mesh in meshes]),
     )
 
 
@@ -101,7 +104,7 @@ def _shading(mesh: MeshPart) -> NDArray[np.float64]:
 
 
 def _seams_of(body: _Body, size: tuple[int, int]) -> tuple[NDArray[np.generic], ...]:
-    surface = edge_mates(body.points)
+    surface = topology_mates(body.points, body.polygon)
     side = np.flatnonzero(surface >= 0)
     order = side[np.argsort(surface[side], kind="stable")]
     edge = surface[order]

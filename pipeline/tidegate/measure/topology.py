@@ -16,6 +16,7 @@ from tidegate.geometry import topology
 from tidegate.geometry.areas import cross_products
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.cracks import left_out_triangles, unwelded_sides
+from tidegate.geometry.polygon_edges import polygon_numbers
 from tidegate.geometry.quads import dihedral_degrees, polygon_diagonals
 from tidegate.geometry.slivers import SINGLE_SPACING, thinness, without_area
 from tidegate.geometry.weld import point_ids
@@ -104,14 +105,12 @@ class Body:
     @cached_property
     def polygon(self) -> NDArray[np.int32] | None:
         """(m,) number of the polygon that each triangle was cut from, or None where the file has triangles only."""
-        if all(part.polygon is None for part in self._meshes):
+        number = polygon_numbers(
+            [part.polygon for part in self._meshes], [len(part.triangles) for part in self._meshes]
+        )
+        if number is None:
             return None
-        numbers, count = [], 0
-        for part in self._meshes:
-            own = np.arange(len(part.triangles), dtype=np.int32) if part.polygon is None else part.polygon
-            numbers.append(own + np.int32(count))
-            count += int(own.max(initial=-1)) + 1
-        corners, number = self.corners, np.concatenate(numbers)
+        corners = self.corners
         return number if len(corners) == len(number) else number[self._kept]
 
     def ahead(self) -> None:
