@@ -317,6 +317,11 @@ def test_a_folder_among_drops_that_may_not_be_listed_is_not_passed_over(tmp_path
     shut = tmp_path / "drops" / "shut"
     assert done.stderr.startswith(f"tidegate: {shut}: the folder cannot be listed: Permission denied\n  done: ")
     assert done.stdout.endswith("checked 2 props: 2 approved\n")
+    alone = subprocess.run([*without, *asked[:4], str(shut)], capture_output=True, check=False, text=True)
+    assert (alone.returncode, alone.stdout, alone.stderr) == (3, "", done.stderr)
+    sheet = subprocess.run([*without, *asked[:3], "sheet", str(shut)], capture_output=True, check=False, text=True)
+    assert (sheet.returncode, sheet.stdout) == (3, "")
+    assert sheet.stderr.startswith(f"tidegate: {shut}: the folder cannot be listed: Permission denied\n  help: ")
 
 
 def test_nothing_to_check_names_what_was_asked_for(tmp_path: Path) -> None:

@@ -90,15 +90,15 @@ def command(
 
 
 def _tell_shut(drop: Drop) -> bool:
-    """Says of a drop without any prop that it, or a folder in it, could not be listed: that is not the same as empty."""
-    from tidegate.load.listing import NOT_LISTED
+    """Says of a drop without any prop that it, or a folder in it, could not be listed."""
+    from tidegate.cli.drops import shut
     from tidegate.model.printable import printable
 
-    shut = [file for file in drop.files if file.note.startswith(NOT_LISTED)]
-    for file in shut:
+    found = shut(drop)
+    for file in found:
         click.echo(printable(f"tidegate: {file.location}: {file.note}"), err=True)
         click.echo("  done: what lies in it was not judged\n  help: ask its owner for permission", err=True)
-    return bool(shut)
+    return bool(found)
 
 
 def _tell_nothing(paths: tuple[str, ...]) -> None:

@@ -12,7 +12,7 @@ from tidegate.errors import AskedWrongly
 
 if TYPE_CHECKING:
     from tidegate.model.name_scheme import NameScheme
-    from tidegate.model.prop import Drop
+    from tidegate.model.prop import Drop, DropFile
 
 
 def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
@@ -40,6 +40,13 @@ def drops_of(paths: Sequence[str], scheme: NameScheme) -> list[Drop]:
     return drops + [list_drop(folder, scheme, name=_own_name(folder)) for folder in folders]
 
 
+def shut(drop: Drop) -> list[DropFile]:
+    """The folders of a drop, itself perhaps, that could not be listed: that is not the same as empty."""
+    from tidegate.load.listing import NOT_LISTED
+
+    return [file for file in drop.files if file.note.startswith(NOT_LISTED)]
+
+
 def _own_name(folder: Path) -> str:
     """The name of a folder as its artist gave it: a returned one carries our ticket behind it. "" as it stands."""
     from tidegate.gate.handed import read
@@ -51,6 +58,9 @@ def _own_name(folder: Path) -> str:
 def _drop_folders(folder: Path) -> Iterator[Path]:
     from tidegate.load.listing import MESH_SUFFIXES
 
+    if not os.access(folder, os.R_OK | os.X_OK):
+        yield folder  # listed as a drop, which tells what may not be read and keeps no other from being judged
+        return
     inside = sorted(path for path in folder.iterdir() if not path.name.startswith(".tidegate-"))
     own = [path for path in inside if path.is_file() and path.name.lower().endswith(tuple(MESH_SUFFIXES))]
     holding = [path for path in inside if path.is_dir() and not path.is_symlink() and _holds_drops(path, MESH_SUFFIXES)]
@@ -58,10 +68,7 @@ def _drop_folders(folder: Path) -> Iterator[Path]:
         yield folder
         return
     for one in holding:
-        if os.access(one, os.R_OK | os.X_OK):
-            yield from _drop_folders(one)
-        else:
-            yield one  # listed as a drop, which tells what may not be read
+        yield from _drop_folders(one)
 
 
 def _holds_drops(folder: Path, suffixes: Sequence[str]) -> bool:

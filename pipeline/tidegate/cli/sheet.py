@@ -132,7 +132,7 @@ def command(
 
 def _measured(paths: tuple[str, ...], terms: Terms) -> Iterator[Facts]:
     """The facts a guide sheet is drawn from, prop by prop. Raises for what cannot be read or has no layout."""
-    from tidegate.cli.drops import drops_of
+    from tidegate.cli.drops import drops_of, shut
     from tidegate.load.drop import read_props
     from tidegate.measure.measure import measure
     from tidegate.model.set_settings import SETTINGS
@@ -158,6 +158,8 @@ def _measured(paths: tuple[str, ...], terms: Terms) -> Iterator[Facts]:
                     help="lay the surface out and export it with its UVs",
                 )
             yield facts
+    for file in (file for drop in drops for file in shut(drop)):
+        raise UnreadableFile(file.note, path=file.location, help="ask its owner for permission")
     if not meshes:
         raise AskedWrongly("there is no mesh to draw", path=paths[0], help="name a mesh file or the folder of one")
 
