@@ -104,3 +104,12 @@ def test_an_island_that_fills_the_map_needs_no_room_to_its_border(left: float, t
     # A sign that ends on the right, lower and upper border, or so far from the left one.
     sign = sampled(("clamp", "clamp"), sheet(left, 10, 1024, 1014))
     assert bool(findings(CHECK, sign, border_texels=4.0)) is told
+
+
+def test_a_stack_counts_as_one_thing_beside_which_there_is_no_room() -> None:
+    # Three lie exactly on each other, and two on each other 5 texels to the right of them: six pairs of islands, one gap.
+    left, right = sheet(100, 100, 200, 200), sheet(205, 100, 305, 200)
+    (one,) = findings(CHECK, laid(left, left, left, right, right), between_texels=8)
+    assert one.message.startswith("1 pair of islands (a stack counted as one) closer than 8 texels on ")
+    assert ": numbers 1-5; closest 1 and 4 at 5 texels" in one.message
+    assert findings(CHECK, pair(5.0), between_texels=8)[0].message.startswith("1 pair of islands closer than")

@@ -17,13 +17,14 @@ from tidegate.model.wording import count, number, numbered, rounded
 
 def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Finding]:
     spaced = {id(s.picture): s for s in facts.spacing}
+    stacked = {id(c.picture): c.stacks for c in facts.coverage}
     for picture, rows in painted_in(facts, scope):
         gaps = spaced.get(id(picture))
         if gaps is None or facts.islands is None or made_to_repeat(facts.islands, picture):
             continue
         close = [g for g in gaps.pairs if _too_close(g, limits) and np.isin((g.first, g.second), rows).any()]
         if close:
-            yield _pairs(facts, picture, close, limits)
+            yield _pairs(facts, picture, close, limits, stacked.get(id(picture), ()))
         border = limits["border_texels"]
         if border is not None:
             inside = facts.islands.inside[rows]
@@ -64,7 +65,12 @@ def _too_close(gap: Any, limits: Mapping[str, Any]) -> bool:
     return (between is not None and gap.texels < between) or (level is not None and gap.clean_mip < level)
 
 
-def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str, Any]) -> Finding:
+def _pairs(
+    facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str, Any], stacks: tuple[tuple[int, ...], ...]
+) -> Finding:
+    lies_on = {row: stack[0] for stack in stacks for row in stack}
+    apart = {tuple(sorted(lies_on.get(row, row) for row in (gap.first, gap.second))) for gap in close}
+    of = "islands" if len(apart) == len(close) else "islands (a stack counted as one)"
     between, level = limits["between_texels"], limits["clean_mip"]
     nearest = min(close, key=lambda g: (g.texels, g.first, g.second))
     islands = sorted({i + 1 for g in close for i in (g.first, g.second)})
@@ -80,7 +86,7 @@ def _pairs(facts: Facts, picture: Picture, close: list[Any], limits: Mapping[str
         check="islands-too-close",
         level="",
         message=(
-            f"{count(len(close), 'pair')} of islands {asked} on {picture_name(picture)}: {numbered(islands)}; closest "
+            f"{count(len(apart), 'pair')} of {of} {asked} on {picture_name(picture)}: {numbered(islands)}; closest "
             f"{nearest.first + 1} and {nearest.second + 1} at {number(nearest.texels, 3)} texels{over}, {kept}"
         ),
         place=island_place(facts, picture, np.array([nearest.first, nearest.second])),
@@ -121,7 +127,7 @@ CHECK = Check(
     name="islands-too-close",
     group="UV layout",
     stage=63,
-    needs=frozenset({"files", "meshes", "headers", "islands", "spacing"}),
+    needs=frozenset({"files", "meshes", "headers", "islands", "coverage", "spacing"}),
     looks_at=(
         "the smallest gap between islands of one picture, also around the border of a map that repeats, and to the border of a "
         "map that does not, in texels of the map"
