@@ -313,6 +313,20 @@ def test_the_model_comes_before_its_levels_of_detail_and_nothing_is_told_twice()
     assert words.count("lod1") == 1 == words.count("UV layer 1") and words.startswith(model.key)
 
 
+def test_the_header_says_what_the_markers_on_the_islands_mean() -> None:
+    facts = panel_facts(
+        Panel(0.1, 0.1, 0.4, 0.4), Panel(0.5, 0.5, 0.9, 0.9, mirrored=True), Panel(0.5, 0.1, 0.52, 0.12)
+    )
+
+    def said(*islands: int) -> str:
+        marks = marks_on(facts, facts.pictures[0], lettered([finding_on(facts, *islands)]))
+        return fault_layout.draw_layout(facts, facts.pictures[0], marks, 512).signs
+
+    assert said(1) == "arrow: the model's up"
+    assert said(1, 3) == "arrow: the model's up, two points across it: mirrored"
+    assert said(2) == ""  # too small for one
+
+
 class TestSidecars:
     KINDS: Sequence[str] = ("fault_sheet", "guide_sheet", "density_map", "stretch_map")
 

@@ -17,7 +17,7 @@ from tidegate.draw.fault_plates import draw_letters
 from tidegate.draw.inner_points import InnerPoints, inner_points
 from tidegate.draw.labels import Box, Label, Room
 from tidegate.draw.legend import DASHES
-from tidegate.draw.marker import marker, mirror_sign
+from tidegate.draw.marker import ARROW, MIRRORED, RING, is_certain, marker, mirror_sign
 from tidegate.draw.marks import Mark
 from tidegate.draw.palette import INK, INNER_EDGE, ISLAND, OUTLINE, OUTSIDE, PAPER, TILE_EDGE
 from tidegate.draw.placed import Placed, place
@@ -37,11 +37,12 @@ MOST_AGAIN = 100_000  # sides of islands that come in again
 
 class MarkedLayout(NamedTuple):
     """canvas: (height, width, 3), as large as the view. places: the box of each letter on it. unlettered: islands that
-    findings name and that are too small for a letter."""
+    findings name and that are too small for a letter. signs: what the markers on it say, "" where there are none."""
 
     canvas: Canvas
     places: dict[str, PixelBox]
     unlettered: int
+    signs: str
 
 
 def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int) -> MarkedLayout:
@@ -63,7 +64,8 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
         _outline(canvas, edges, view, mark, size)
     inner = _inner(owner, placed, len(facts.islands) if facts.islands is not None else 0)
     boxes = _island_boxes(placed, inner)
-    room = Room(view.width, view.height, _signs(canvas, facts, marks, inner, thin))
+    taken, signs = _signs(canvas, facts, marks, inner, thin)
+    room = Room(view.width, view.height, taken)
     spots = small_spots(view, marks, boxes, placed, size)
     for spot in reversed(spots):  # the first on top
         draw_lines(canvas, ring(spot.box, size), 3.0 * thin, spot.mark.color)
@@ -71,7 +73,7 @@ def draw_layout(facts: Facts, picture: Picture, marks: Sequence[Mark], size: int
     drawn = draw_letters(canvas, picture, marks, labels, owner, inner, room, size)
     marked = {int(row) for mark in marks if not mark.points for row in mark.rows}
     lettered = {row for label in labels if label.row is not None for row in (label.row, *label.stacked)}
-    return MarkedLayout(drawn, _places(view, marks, boxes, spots, labels, size), len(marked - lettered))
+    return MarkedLayout(drawn, _places(view, marks, boxes, spots, labels, size), len(marked - lettered), signs)
 
 
 def _again(
@@ -149,13 +151,16 @@ def _island_boxes(placed: Placed, inner: InnerPoints) -> NDArray[np.float64]:
     return boxes
 
 
-def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoints, thin: float) -> list[Box]:
-    """Markers on the islands that findings name: which way is up, and which are mirrored. The boxes they take."""
+def _signs(
+    canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoints, thin: float
+) -> tuple[list[Box], str]:
+    """Markers on the islands that findings name: which way is up, and which are mirrored. The boxes they take, and what they
+    say."""
     columns = facts.islands
     if columns is None:
-        return []
+        return [], ""
     known = "upright" in facts.measured
-    pieces, taken = [np.zeros((4, 0))], []
+    pieces, taken, says = [np.zeros((4, 0))], [], set()
     for row in sorted({int(row) for mark in marks for row in mark.rows}):
         room = min(inner.reach_x[row], inner.reach_y[row])
         if room < SMALLEST_SIGNED * thin:
@@ -163,11 +168,14 @@ def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoin
         reach = min(0.8 * room, 46 * thin)
         x, y, mirrored = float(inner.x[row]), float(inner.y[row]), bool(columns.winding[row] < 0)
         if known:
-            sign = marker(x, y, reach, float(columns.up_degrees[row]), float(columns.up_certainty[row]), mirrored)
+            up, certainty = float(columns.up_degrees[row]), float(columns.up_certainty[row])
+            sign = marker(x, y, reach, up, certainty, mirrored)
+            says.add(ARROW if is_certain(up, certainty) else RING)
         elif mirrored:
             sign = mirror_sign(x, y, reach, 90.0)
         else:
             continue
+        says |= {MIRRORED} if mirrored else set()
         pieces.append(sign)
         across, down, edge = sign[0::2], sign[1::2], 3 * thin
         taken.append(
@@ -176,4 +184,4 @@ def _signs(canvas: Canvas, facts: Facts, marks: Sequence[Mark], inner: InnerPoin
     lines = np.concatenate(pieces, axis=1)
     draw_lines(canvas, lines, 6.0 * thin, PAPER)
     draw_lines(canvas, lines, 2.4 * thin, INK)
-    return taken
+    return taken, ", ".join(word for word in (ARROW, RING, MIRRORED) if word in says)

@@ -73,6 +73,8 @@ def _sheet(
     told = f"{count(len(marks), 'finding')} here"
     if marked is not None and marked.unlettered:
         told += f" - {count(marked.unlettered, 'island')} too small for letters, told by hatch and color"
+    if marked is not None and marked.signs:
+        told += f" - {marked.signs}"
     header(sheet, facts, picture, size, told)
     for x, y, block in laid:
         draw_block(sheet, x, y, block, type_size(size))

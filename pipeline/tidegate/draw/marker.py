@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 UNCERTAIN = 0.5
 """Certainty below which the island has a dot in place of an arrow."""
+ARROW, RING, MIRRORED = "arrow: the model's up", "ring: up is uncertain", "two points across it: mirrored"
+"""What the markers say, in words."""
 
 Segments = NDArray[np.float64]
 
@@ -16,11 +18,16 @@ Segments = NDArray[np.float64]
 def marker(x: float, y: float, reach: float, degrees: float, certainty: float, mirrored: bool) -> Segments:
     """Segments (4, s) of the marker about a place, at most `reach` pixels from it. degrees: direction of up, counter-
     clockwise from right with V up, NaN for none."""
-    certain = math.isfinite(degrees) and certainty >= UNCERTAIN
+    certain = is_certain(degrees, certainty)
     sign = arrow(x, y, reach, degrees) if certain else dot(x, y, reach * 0.22)
     if mirrored:
         return np.concatenate([sign, mirror_sign(x, y, reach, degrees if certain else 90.0)], axis=1)
     return sign
+
+
+def is_certain(degrees: float, certainty: float) -> bool:
+    """Whether the marker is an arrow."""
+    return math.isfinite(degrees) and certainty >= UNCERTAIN
 
 
 def arrow(x: float, y: float, reach: float, degrees: float) -> Segments:

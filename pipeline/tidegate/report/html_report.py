@@ -22,7 +22,14 @@ HEADINGS = (
     ("stretch_map", "Stretch"),
     ("guide_sheet", "Guide sheets"),
 )
-NOTES = {"Guide sheets": "A dashed outline is an open edge: the surface ends there."}
+_MARKERS = (
+    "An arrow points to where the model's up lies, two points that face each other across it say that the island is mirrored, "
+    "a ring that its up is uncertain."
+)
+NOTES = {
+    "Fault sheets": _MARKERS,
+    "Guide sheets": f"A dashed outline is an open edge: the surface ends there. {_MARKERS}",
+}
 """What is told under a heading."""
 _LEAST = 420  # pixels of a fault sheet that are shown about a finding at least, so that one sees where it is
 _LARGEST = (1024, 736)  # pixels that a part of a fault sheet takes on the page at most, across and down
