@@ -45,11 +45,16 @@ MOST_ASTRAY = 0.5  # share of the paint that may lie far from the layout in a po
 WHOLE, NOTHING_ELSE, GAIN_STRANGER = 0.995, 0.02, 0.15
 DOUBT_SPILLED = 0.1  # share of far texels painted above which other layouts are worth a look though this one is covered
 LEAST_SCORE = 0.4
+SURE_GAIN = (
+    0.5  # gain in score of a moved layout that needs no such score: much lies far from the islands wherever they are
+)
 # A stranger whose layout is not at hand: this layout is covered so little, and so much lies far from it, also beside what covers
 # it. Where the ground takes most of the tile it may be a plain coat with details on the islands, so more has to lie astray, and
 # islands that small may be a few cells of a map that other things share. Common practice, no source.
 STRANGE_COVERED, STRANGE_SPILLED, STRANGE_BESIDE = 0.85, 0.05, 0.1
 MOSTLY_GROUND, ASTRAY, ASTRAY_BESIDE, OWN_ISLANDS = 0.75, 0.1, 0.25, 0.05
+# Its ground: shares of the tile's border that may be painted, and how many times the next plain colour it must show there.
+BORDER_BARE, RIVAL, BORDER_PARTLY, NO_RIVAL = 0.2, 5, 0.6, 50
 # A colour whose far texels the nearest island edges explain to such a share, and by so much more than edges show it anywhere
 # (a layout that is not the map's has edges all over the ground), is paint carried outwards.
 CARRIED, CARRIED_OVER_CHANCE = 0.93, 0.25
@@ -192,13 +197,16 @@ def _strange(own: Candidate, ground: float, islands: float) -> bool:
 
 
 def _surely_ground(ground: tuple[tuple[int, ...], NDArray[np.bool_]], sample: Image) -> bool:
-    """One colour lies all along the tile's border and no other plain colour rivals it: it is unpainted, not plain paint."""
+    """No other plain colour rivals it, and it lies all along the tile's border, or along much of it where hardly anything else
+    is plain: it is unpainted, not plain paint.
+    """
     _, painted = ground
     share = 1 - float(painted.mean())
-    border = np.concatenate([painted[0], painted[-1], painted[:, 0], painted[:, -1]])
+    border = float(np.concatenate([painted[0], painted[-1], painted[:, 0], painted[:, -1]]).mean())
     _, counts = np.unique(packed(sample[painted]), return_counts=True)
     rival = int(counts.max()) / painted.size if len(counts) else 0.0
-    return share >= 0.1 and float(border.mean()) <= 0.2 and rival <= share / 5
+    alone = border <= BORDER_BARE and rival <= share / RIVAL
+    return share >= 0.1 and (alone or (border <= BORDER_PARTLY and rival <= share / NO_RIVAL))
 
 
 class _Layout:
