@@ -69,19 +69,17 @@ def _misplaced(facts: Facts, picture: Picture, rows: Any, out: Any, tiles: list[
     assert columns is not None
     lie_in = sorted(set(columns.tile[out].tolist()))
     named = one_of([str(tile) for tile in lie_in[:8]], "and")
-    says = f"in tile {named}, which is not allowed"
+    says, where = f"in tile {named}, which is not allowed", f", on {picture_name(picture)}"
     if lie_in == [0]:
         named, says = "", "beyond all tiles that have a number"
     elif not picture.repeats and not _has_a_map(picture):
-        says = f"in tile {named}, for which there is no map"
+        says, where = f"in tile {named}, for which there is no map", f" beside {picture.key.rpartition(' tile ')[0]}"
     wanted = one_of([str(tile) for tile in tiles])
     other = "allow repeat by rule where the map is meant to tile" if picture.repeats else f"hand over a map for {named}"
     return Finding(
         check="islands-outside-tile",
         level="",
-        message=(
-            f"{count(len(out), 'island')} of {len(rows)} {says}, on {picture_name(picture)}: {numbered((out + 1).tolist())}"
-        ),
+        message=(f"{count(len(out), 'island')} of {len(rows)} {says}{where}: {numbered((out + 1).tolist())}"),
         place=island_place(facts, picture, out),
         measured=", ".join(str(tile) for tile in lie_in[:8]),
         wanted=", ".join(str(tile) for tile in tiles),
