@@ -107,8 +107,10 @@ def _by_name(parts: Sequence[PartFacts], rows: Sequence[int]) -> dict[str, int]:
 
 
 def _heavier(above: dict[str, int], own: dict[str, int]) -> tuple[tuple[str, int, int], ...]:
-    both = sorted((above.keys() & own.keys()) - {""})
-    return tuple((name, own[name], above[name]) for name in both if own[name] > above[name])
+    """Meshes that grew, where both levels have the same ones: what was joined for the level has no namesake to compare with."""
+    if above.keys() != own.keys() or "" in own:
+        return ()
+    return tuple((name, own[name], above[name]) for name in sorted(own) if own[name] > above[name])
 
 
 def _box(parts: Sequence[PartFacts], rows: Sequence[int]) -> tuple[Vector, Vector]:
