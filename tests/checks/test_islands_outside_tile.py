@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.support.laid_props import Sheet, laid, sheet
+from tests.support.laid_props import Sheet, laid, sampled, sheet
 from tests.support.mesh_props import findings
 from tidegate.model.prop import Prop
 
@@ -116,3 +116,17 @@ def test_a_color_without_a_map_has_no_tile() -> None:
     assert findings(CHECK, both) == []
     bare = replace(both, maps=(), bindings=())  # no map at all: the layout waits for its paint and is judged
     assert len(findings(CHECK, bare)) == 1
+
+
+@pytest.mark.parametrize("wrap", [("repeat", "repeat"), ("repeat", "clamp")])
+def test_a_twin_put_aside_by_a_whole_tile(wrap: tuple[str, str]) -> None:
+    # The second, mirrored, lies on the first when it is moved back by a tile; the third is a texel off.
+    one, twin = sheet(100, 100, 200, 200), sheet(1124, 100, 1224, 200, mirrored=True)
+    told = findings(CHECK, sampled(wrap, one, twin), twins_outside=True)
+    assert bool(told) is (wrap[1] == "clamp")  # where the map ends, what lies outside shows its border
+    assert len(findings(CHECK, sampled(wrap, one, twin))) == 1
+    off = sheet(1125, 100, 1225, 200, mirrored=True)
+    (found,) = findings(CHECK, sampled(("repeat", "repeat"), one, off), twins_outside=True)
+    assert found.place.islands == (2,)
+    # Two outside and none at home: nothing to lie on.
+    assert len(findings(CHECK, sampled(("repeat", "repeat"), twin, twin), twins_outside=True)) == 1

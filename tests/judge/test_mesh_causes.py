@@ -43,3 +43,10 @@ def test_copies_explain_the_edges_they_crowd() -> None:
     copies = Finding("doubled-triangles", "warning", "3 triangles on the corners of another one", PLACE)
     crowded = Finding("crowded-edges", "note", "5 edges with more than two triangles", PLACE)
     assert [one.cause for one in under_causes([copies, crowded])] == ["", "doubled-triangles"]
+
+
+def test_a_level_without_uvs_is_painted_nowhere() -> None:
+    lost = Finding("uvs-missing", "error", "no UV layer 0", Place(file="crate.glb", role="lod1"))
+    for role, cause in (("lod1", "uvs-missing"), ("lod2", "")):
+        level = Finding("level-of-detail-repainted", "warning", "lacks layer 0", Place(file="crate.glb", role=role))
+        assert [one.cause for one in under_causes([lost, level])] == ["", cause]

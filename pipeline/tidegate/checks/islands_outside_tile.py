@@ -9,9 +9,9 @@ import numpy as np
 
 from tidegate.model.amounts import one_or_many
 from tidegate.model.check import Check, Limit, Scope
-from tidegate.model.facts import Facts, Picture
+from tidegate.model.facts import Facts, IslandColumns, Picture
 from tidegate.model.finding import Finding
-from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name
+from tidegate.model.selection import ISLAND_SCOPE, island_place, painted_in, picture_name, repeating
 from tidegate.model.wording import count, number, numbered, one_of, rounded
 
 SIDES = ("left", "lower", "right", "upper")
@@ -22,15 +22,26 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
     if limits["repeat"]:
         return
     tiles = [int(tile) for tile in limits["tiles"]]
+    stacks = {id(cover.picture): cover.stacks for cover in facts.coverage} if limits["twins_outside"] else {}
     for picture, rows in painted_in(facts, scope):
         assert columns is not None
         crossing = ~columns.inside[rows]
         allowed = [*tiles, picture.tile] if limits["tiles_with_map"] and _has_a_map(picture) else tiles
         misplaced = ~np.isin(columns.tile[rows], allowed) & ~crossing
+        misplaced &= ~np.isin(rows, _twins(columns, picture, stacks.get(id(picture), ())))
         if crossing.any():
             yield _across(facts, picture, rows, rows[crossing])
         if misplaced.any():
             yield _misplaced(facts, picture, rows, rows[misplaced], tiles)
+
+
+def _twins(columns: IslandColumns, picture: Picture, stacks: tuple[tuple[int, ...], ...]) -> list[int]:
+    """Islands that lie exactly on one in the first tile once they are moved back by whole tiles: put aside so that a bake sees
+    each place once, and painted from the same texels where the map repeats."""
+    if not all(repeating(picture)):
+        return []
+    at_home = columns.inside & (columns.corner == 0).all(axis=1)
+    return [row for stack in stacks if at_home[list(stack)].any() for row in stack]
 
 
 def _has_a_map(picture: Picture) -> bool:
@@ -92,7 +103,7 @@ CHECK = Check(
     name="islands-outside-tile",
     group="UV layout",
     stage=60,
-    needs=frozenset({"files", "meshes", "headers", "islands"}),
+    needs=frozenset({"files", "meshes", "headers", "islands", "coverage"}),
     looks_at=(
         "the UV box of every island against the borders of its tile, and its tile against those allowed (UDIM numbers) and "
         "those whose map is there"
@@ -103,6 +114,14 @@ CHECK = Check(
     limits=(
         Limit("tiles", "numbers", [1001], "UDIM", "allowed tiles, 1001 is the first"),
         Limit("tiles_with_map", "boolean", True, "", "a tile whose own map the drop holds is allowed too"),
+        Limit(
+            "twins_outside",
+            "boolean",
+            False,
+            "",
+            "an island may lie in another tile where, moved back by whole tiles, it lies exactly on one in the first and the map "
+            "repeats; common practice, no source",
+        ),
         Limit("repeat", "boolean", False, "", "islands may leave the tile, because the map is made to repeat"),
     ),
     scope=ISLAND_SCOPE,

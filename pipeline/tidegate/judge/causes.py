@@ -19,7 +19,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     **OF_FACES,
     "unreadable-file": ("missing-map", "missing-mesh", "stray-file"),
     "unreadable-map": ("missing-map", "map-size-out-of-range"),
-    "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile"),
+    "uvs-missing": ("texel-density-out-of-range", "islands-outside-tile", "level-of-detail-repainted"),
     "missing-texture-file": ("missing-map",),
     "painted-for-another-layout": (
         "bleed-too-narrow",
@@ -121,7 +121,8 @@ def _supposed(cause: Finding, other: Finding) -> bool:
 def _same_place(cause: Finding, other: Finding) -> bool:
     a, b = cause.place, other.place
     if cause.check in ("unlikely-size", "uvs-missing"):
-        return not a.file or not b.file or a.file == b.file
+        of_one_role = cause.check == "unlikely-size" or not a.role or not b.role or a.role == b.role
+        return of_one_role and (not a.file or not b.file or a.file == b.file)
     if cause.check == "missing-texture-file":
         return not b.slot or not a.slot or a.slot == b.slot
     if a.map and b.map:
