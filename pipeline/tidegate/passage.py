@@ -208,7 +208,13 @@ def take_through(root: Path, context: DropContext, terms: Terms) -> tuple[Outcom
     from tidegate.load.listing import list_drop
 
     listed = list_drop(root, terms.scheme, name=_own_name(context))
-    drop = replace(listed, files=tuple(file for file in listed.files if file.path not in context.reports))
+    # What is only named like a report of ours is a file as any other, and told of where no prop names it.
+    files = tuple(
+        replace(file, kind="other") if file.kind == "report" else file
+        for file in listed.files
+        if file.path not in context.reports
+    )
+    drop = replace(listed, files=files)
     verdicts = examine(drop, terms, partial(_newest_folder, context=context, terms=terms))
     outcomes = [_outcome(verdict, context, terms) for verdict in verdicts]
     return _with_every_file(outcomes, drop)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import zipfile
 from pathlib import Path
 
@@ -61,6 +62,22 @@ def test_a_report_that_was_edited_travels_on_as_the_artists(returned: tuple[Benc
     assert approved.record.verdict == "approved"
     assert "crate.tidegate.txt" in [path for path, _, _ in approved.record.files]
     assert (approved.at / "crate.tidegate.txt").read_bytes() == b"done! - the artist"
+
+
+def test_what_is_only_named_like_a_report_of_ours_is_told(tmp_path: Path, judge: TakeThrough) -> None:
+    """A vendor's own manifest: without a record of ours beside it, it would be delivered unseen."""
+    bench = Bench(tmp_path)
+    bench.put("furniture_crate/furniture_crate.glb", crate(base_color=MAP).glb())
+    bench.put(f"furniture_crate/{MAP}", good_map())
+    bench.put("furniture_crate/manifest-sha256.txt", b"the vendor's own")
+    (approved,) = bench.through(judge)
+    assert (approved.at / "dropped-manifest-sha256.txt").read_bytes() == b"the vendor's own"
+    (stray,) = [
+        finding
+        for finding in json.loads((approved.at / "crate.tidegate.json").read_text("utf-8"))["findings"]
+        if finding["check"] == "stray-file"
+    ]
+    assert stray["message"].startswith("manifest-sha256.txt belongs to no prop")
 
 
 def test_in_an_archive_it_is_judged_and_the_archive_kept(returned: tuple[Bench, Path], judge: TakeThrough) -> None:

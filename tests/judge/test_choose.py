@@ -34,8 +34,8 @@ def order(**given: str) -> OrderRow:
         # A category without a set falls to the gate, whoever said it.
         (order(category="boat"), "tool", "gate_set", TABLE, "gate_set", "since category `boat` has none"),
         (None, "boat", "gate_set", TABLE, "gate_set", "since category `boat` has none"),
-        (None, "", "gate_set", TABLE, "gate_set", "which is for every prop"),
-        (None, "tool", "gate_set", {}, "gate_set", "which is for every prop"),
+        (None, "", "gate_set", TABLE, "gate_set", "the one for every prop"),
+        (None, "tool", "gate_set", {}, "gate_set", "the one for every prop"),
         # Nothing fits: no name, and the reason.
         (
             None,
@@ -60,7 +60,7 @@ def test_who_decides(row, category, of_gate, table, name, reason):
 
 
 def test_without_a_table():
-    assert choose(None, "tool", "gate_set") == ("gate_set", "the gate's own, which is for every prop")
+    assert choose(None, "tool", "gate_set") == ("gate_set", "the one for every prop")
 
 
 def test_nothing_of_the_drop_but_its_category_is_asked():

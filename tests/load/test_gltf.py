@@ -328,7 +328,7 @@ def test_draco_without_its_reader(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     del build.json["accessors"][0]["bufferView"]
     with pytest.raises(NoReader, match="Draco") as caught:
         read(tmp_path, build)
-    assert "tidegate[draco]" in caught.value.help
+    assert "pip install DracoPy" in caught.value.help
 
 
 def test_counts_of_everything_else(tmp_path: Path) -> None:

@@ -26,8 +26,10 @@ def choose(
     if category in by_category:
         return by_category[category], f"category `{category}` of {said_by}"
     if of_gate:
-        return of_gate, "the gate's own, " + (
-            f"since category `{category}` has none" if category and by_category else "which is for every prop"
+        left = category and by_category
+        return (
+            of_gate,
+            f"the one for all others, since category `{category}` has none" if left else "the one for every prop",
         )
     if not by_category:
         return "", "the gate names no rule set, and no order row does"

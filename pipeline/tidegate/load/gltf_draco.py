@@ -37,7 +37,7 @@ def no_draco_reader() -> NoReader:
     return NoReader(
         "the geometry is packed with Draco, and its reader is not installed",
         expected="the package DracoPy",
-        help='install "tidegate[draco]", or export without mesh compression',
+        help="install it (`pip install DracoPy`), or export without mesh compression",
     )
 
 
