@@ -18,7 +18,7 @@ import shapely
 from PIL import Image
 from scipy.ndimage import distance_transform_edt, map_coordinates
 
-from tests.measure.random_layout import SETS, Array, Island, Layout, random_layout
+from tests.measure.random_layout import BORDER, SETS, Array, Island, Layout, random_layout
 from tests.pixels.synthetic import TEXTURES, texture
 from tests.support.gltf_writer import GltfBuilder, write_glb
 
@@ -129,12 +129,19 @@ def _painted(made: RandomDrop, rng: np.random.Generator) -> dict[str, Array]:
         lit[int(rng.integers(islands))] = (250, 180, 60)
         maps["emission"] = _grounded(made, lit[nearest_island(made)], 0)
     wide = made.bleed >= 2 * LEAST_BLEED + 1 or not made.has_ground
-    if wide and min(made.layout.size) >= 2 * SMALLEST and rng.random() < 0.5:
+    if wide and min(made.layout.size) >= 2 * SMALLEST and rng.random() < 0.5 and _free_at_the_border(made, 2 * BORDER):
         maps["roughness"] = _halved(maps["roughness"])
     if made.ground == "jpeg":
         made.jpeg = (int(rng.choice([85, 92, 97])), int(rng.choice([0, 2])))
         made.layout.drawn[f"JPEG at quality {made.jpeg[0]}, chroma {('full', '', 'halved')[made.jpeg[1]]}"] += 1
     return maps
+
+
+def _free_at_the_border(made: RandomDrop, texels: int) -> bool:
+    """No island lies so near to an end of the map: it repeats, so the ground at its other end is beside that island."""
+    there = made.labels >= 0
+    near = (there[:texels], there[-texels:], there[:, :texels], there[:, -texels:])
+    return not made.has_ground or not any(part.any() for part in near)
 
 
 def nearest_island(made: RandomDrop) -> Array:
