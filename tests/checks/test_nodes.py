@@ -70,6 +70,12 @@ def test_transforms_that_were_left() -> None:
     assert findings("leftover-transform", node(scale=(2, 2, 2)), scope=Scope(node=("lid",))) == []
 
 
+@pytest.mark.parametrize(("high", "told"), [(0.0286 * (1 + 0.9e-4), 0), (0.0286 * (1 + 1.1e-4), 1)])
+def test_both_sides_of_an_uneven_scale(high: float, told: int) -> None:
+    found = findings("leftover-transform", node(scale=(0.0286, high, 0.0286)), kinds=["uneven scale"])
+    assert len(found) == told
+
+
 def test_a_mirrored_node() -> None:
     assert len(findings("negative-scale", node(scale=(-1, 1, 1), world_determinant=-1.0))) == 1
     assert findings("negative-scale", node(scale=(-1, -1, 1), world_determinant=1.0)) == []

@@ -12,6 +12,7 @@ from tidegate.model.mesh import Node
 from tidegate.model.node_places import is_still
 from tidegate.model.wording import count, number, one_of
 
+UNEVEN = 1e-4  # of the scale: a tenth of a millimetre in a metre; less is no stretch that anyone meant or sees
 KINDS = ("translation", "rotation", "scale", "uneven scale")
 
 
@@ -24,7 +25,7 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
                 continue
             placed, turned, scaled = is_still(node)
             low, high = min(map(abs, node.scale)), max(map(abs, node.scale))
-            uneven = high - low > 1e-6 * high
+            uneven = high - low > UNEVEN * high
             states = zip(KINDS, (not placed, not turned, not scaled, uneven), strict=True)
             kinds = [kind for kind, there in states if there and kind in limits["kinds"]]
             if "scale" in kinds and "uneven scale" in kinds:
