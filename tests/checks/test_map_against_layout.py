@@ -255,8 +255,8 @@ def across(step: int, *, noise: int = 2) -> np.ndarray:
 
 @pytest.mark.parametrize(("step", "amount"), [(0, 0), (15, 0), (17, 1)])
 def test_seams_from_both_sides(step: int, amount: int) -> None:
-    """0.06 of 255 codes are 15.3."""
-    found = seam(across(step))
+    """0.06 of 255 codes are 15.3; what shows in means along the seam is left aside here."""
+    found = told_of("seam-visible", {"base_color": across(step)}, joined(), lighter=1)
     assert len(found) == amount
     if found:
         assert found[0].place.islands == (1, 2)

@@ -144,7 +144,7 @@ def test_paint_that_has_little_to_do_with_the_islands(on, far, verdict):
 @pytest.mark.parametrize(
     ("columns", "plain", "verdict"),
     [
-        # White is 103 of 128 columns with 24, a fiftieth of that is 264 texels; of the border 2 x 25 + 2 x 128 of 512 are painted.
+        # With 24 columns white is 103 of 128, a fiftieth of that 264 texels; of the border 2 x 25 + 2 x 128 of 512 are painted.
         (24, 0, "another layout"),  # .598 of the border
         (25, 0, "cannot tell"),  # .602
         (24, 16 * 16, "another layout"),
@@ -152,7 +152,7 @@ def test_paint_that_has_little_to_do_with_the_islands(on, far, verdict):
     ],
 )
 def test_ground_where_paint_touches_the_border(columns, plain, verdict):
-    """An island on the left with nothing on it; paint on the last columns and in the first one, `plain` texels of it one colour."""
+    """A bare island on the left; paint on the last columns and in the first one, `plain` texels of it one colour."""
     labels = np.full((128, 128), -1, np.int32)
     labels[4:124, 4:44] = 0
     rng = np.random.default_rng(3)
