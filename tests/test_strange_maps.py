@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -67,9 +68,9 @@ class Delivered:
     def __init__(self, folder: Path) -> None:
         self.folder, self.asked = folder, []
 
-    def newest(self, place: tuple[str, ...], name: str) -> tuple[Path, None]:
+    def newest(self, place: tuple[str, ...], name: str) -> tuple[Path, Any]:
         self.asked.append((place, name))
-        return self.folder, None
+        return self.folder, SimpleNamespace(named="")  # a record that does not say how its files spell the name
 
     def refusal(self, *_: object) -> None:
         return None
