@@ -22,7 +22,8 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
         gaps = spaced.get(id(picture))
         if gaps is None or facts.islands is None or made_to_repeat(facts.islands, picture):
             continue
-        close = [g for g in gaps.pairs if _too_close(g, limits) and np.isin((g.first, g.second), rows).any()]
+        here = set(rows.tolist())
+        close = [g for g in gaps.pairs if _too_close(g, limits) and (g.first in here or g.second in here)]
         if close:
             yield _pairs(facts, picture, close, limits, stacked.get(id(picture), ()))
         border = limits["border_texels"]

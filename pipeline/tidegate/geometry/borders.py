@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from .corners import corner_points, next_sides
 from .edges import edge_faces
 
 
@@ -31,8 +32,7 @@ def side_points(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Start and end (d, k) of the named sides (k,), from corner columns (3, d, m). Borders have their island on the left
     where it is not mirrored."""
-    triangle, corner = sides // 3, sides % 3
-    return columns[corner, :, triangle].T, columns[(corner + 1) % 3, :, triangle].T
+    return corner_points(columns, sides), corner_points(columns, next_sides(sides))
 
 
 def seams(borders: NDArray[np.int64], position_mates: NDArray[np.int32], xyz: NDArray[np.float64]) -> Seams:

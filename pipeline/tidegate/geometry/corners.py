@@ -23,3 +23,16 @@ def corner_columns(points: NDArray[np.float64], triangles: NDArray[np.int32]) ->
     if len(triangles) and int(triangles.min()) < 0:
         columns[:, :, triangles.min(axis=1) < 0] = np.nan
     return columns
+
+
+def corner_points(columns: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
+    """(d, k): the corners at which the named sides (k,), 3 t + s, begin. columns: (3, d, m)."""
+    _, dimensions, triangles = columns.shape
+    flat = columns.reshape(-1)
+    first = sides % 3 * (dimensions * triangles) + sides // 3
+    return np.stack([flat.take(first + axis * triangles) for axis in range(dimensions)])
+
+
+def next_sides(sides: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The side that follows each one around its triangle: it begins where the named one ends."""
+    return np.where(sides % 3 == 2, sides - 2, sides + 1)

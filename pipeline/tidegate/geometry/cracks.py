@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .components import components
+from .corners import corner_points, next_sides
 from .edges import edge_mates, side_ends
 
 WHOLE = 8  # triangles that a piece has at least: a pennant of three around a point has no hole
@@ -63,8 +64,8 @@ def unwelded_sides(
     none = np.zeros(0, np.int64)
     if len(sides) < 2 or reach <= 0.0:
         return none
-    start, end = sides, sides - sides % 3 + (sides % 3 + 1) % 3
-    points = np.concatenate([xyz[side % 3, :, side // 3] for side in (start, end)])
+    start, end = sides, next_sides(sides)
+    points = np.concatenate([corner_points(xyz, side).T for side in (start, end)])
     own = corners.reshape(-1)[np.concatenate([start, end])]
     _, first, of = np.unique(own, return_index=True, return_inverse=True)
     place, heaps = _together(points[first], reach)

@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.borders import border_sides
 from tidegate.geometry.outlines import Outlines, outlines
 from tidegate.geometry.overlap import Overlap, measure_overlap
 from tidegate.geometry.stacks import exact_stacks, identical_islands
@@ -83,7 +82,7 @@ class _Shapes:
 
     @cached_property
     def sides(self) -> NDArray[np.int64]:
-        return border_sides(self._placed.mates, self._placed.local)
+        return self._placed.borders
 
     @cached_property
     def outline(self) -> Outlines:

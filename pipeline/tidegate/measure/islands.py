@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry.backs import shared_backs
+from tidegate.geometry.borders import border_sides
 from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.islands import label_islands
 from tidegate.geometry.meanwhile import Meanwhile
@@ -27,7 +28,7 @@ from tidegate.model.selection import COLLISION
 from tidegate.model.set_settings import FARTHEST_UV
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class LaidOut:
     """One UV layer of one part, laid out: what later measures start from.
 
@@ -48,6 +49,11 @@ class LaidOut:
     signed: NDArray[np.float64]
     flat: NDArray[np.bool_]
     surface: Surface
+
+    @cached_property
+    def borders(self) -> NDArray[np.int64]:
+        """`borders.border_sides` of the layer."""
+        return border_sides(self.mates, self.island)
 
 
 @dataclass(slots=True, eq=False)

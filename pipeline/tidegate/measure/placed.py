@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tidegate.geometry.borders import border_sides
 from tidegate.geometry.edges import edge_mates
 from tidegate.geometry.side_by_side import moved_by_tiles, side_by_side
 from tidegate.measure.islands import LaidOut
 from tidegate.model.facts import IslandColumns, Picture
 
 
-class Placed(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Placed:
     """texels: (3, 2, m) corner columns, x to the right and y DOWN from the upper left of the picture, as pixels lie.
     uv: (3, 2, m) the same corners in 0..1 of the tile, V up. local: (m,) index into rows of each triangle's island.
     corners: (m, 3) welded ids, apart for every part; mates: their `edges.edge_mates`. rows: island rows of the picture."""
@@ -25,6 +28,13 @@ class Placed(NamedTuple):
     corners: NDArray[np.int32]
     mates: NDArray[np.int32]
     rows: NDArray[np.int64]
+    whole: LaidOut | None
+    """The layout whose triangles these are, where they are all it has and of nothing else."""
+
+    @cached_property
+    def borders(self) -> NDArray[np.int64]:
+        """`borders.border_sides` of the islands."""
+        return border_sides(self.mates, self.local) if self.whole is None else self.whole.borders
 
 
 def place(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], width: int, height: int) -> Placed:
@@ -36,9 +46,11 @@ def place(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], 
     to_local[picture.islands] = np.arange(len(picture.islands), dtype=np.int32)
     members = [one for one in layouts if one.layer == picture.uv_layer and one.part in picture.parts]
     pieces = [_piece(columns, layout, to_local) for layout in members]
+    whole: LaidOut | None = None
     if len(pieces) == 1:
-        uv, local, corners, whole = pieces[0]
-        mates = members[0].mates if whole else edge_mates(corners)
+        uv, local, corners, all_of_it = pieces[0]
+        whole = members[0] if all_of_it else None
+        mates = edge_mates(corners) if whole is None else whole.mates
     else:
         uv = np.concatenate([piece[0] for piece in pieces], axis=2)
         local = np.concatenate([piece[1] for piece in pieces])
@@ -48,7 +60,7 @@ def place(columns: IslandColumns, picture: Picture, layouts: Sequence[LaidOut], 
     np.multiply(uv[:, 0], width, out=texels[:, 0])
     np.subtract(1.0, uv[:, 1], out=texels[:, 1])
     texels[:, 1] *= height
-    return Placed(texels, uv, local, corners, mates, picture.islands)
+    return Placed(texels, uv, local, corners, mates, picture.islands, whole)
 
 
 def _piece(

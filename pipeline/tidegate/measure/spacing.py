@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tidegate.geometry.borders import border_sides, side_points
+from tidegate.geometry.borders import side_points
 from tidegate.geometry.components import components
 from tidegate.geometry.islands import shared_surface
 from tidegate.geometry.mip import clean_level
@@ -68,7 +68,7 @@ def measure_spacing(
     order of `LaidOut.part`.
     """
     count = len(placed.rows)
-    sides = border_sides(placed.mates, placed.local)
+    sides = placed.borders
     room = paintable(columns, picture, placed.rows)
     if not room.all():
         sides = sides[room[placed.local[sides // 3]]]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tidegate.geometry import topology
 from tidegate.geometry.areas import cross_products
+from tidegate.geometry.borders import side_points
 from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.cracks import left_out_triangles, unwelded_sides
 from tidegate.geometry.polygon_edges import polygon_numbers
@@ -245,8 +246,8 @@ class Body:
 
 
 def _middles(xyz: NDArray[np.float64], sides: NDArray[np.int64]) -> NDArray[np.float64]:
-    start, end = xyz[sides % 3, :, sides // 3], xyz[(sides % 3 + 1) % 3, :, sides // 3]
-    middle: NDArray[np.float64] = (start + end) / 2.0
+    start, end = side_points(xyz, sides)
+    middle: NDArray[np.float64] = ((start + end) / 2.0).T
     return middle
 
 

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tidegate.geometry.areas import island_boxes, island_sums
-from tidegate.geometry.borders import border_sides
 from tidegate.geometry.slivers import thinness
 from tidegate.geometry.straightness import Runs, border_runs
 from tidegate.geometry.texel_density import density_gradient, density_spread, texel_density
@@ -196,8 +195,7 @@ class Unfolding:
         scale = np.array([picture.width, picture.height], np.float64)[None, :, None]
         for laid in self._layouts:
             if laid.layer == picture.uv_layer and laid.part in picture.parts:
-                sides = border_sides(laid.mates, laid.island)
-                sides = sides[wanted[laid.island[sides // 3]]]
+                sides = laid.borders[wanted[laid.island[laid.borders // 3]]]
                 found.append(border_runs(laid.uv * scale, laid.corners, sides, laid.island))
         return found
 
