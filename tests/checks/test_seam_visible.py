@@ -87,8 +87,8 @@ def test_one_side_lighter_than_twice_what_the_paint_changes(step: int, amount: i
     assert len(found) == amount
     for one in found:
         lighter = step < 16
-        assert one.measured == pytest.approx((step - 4 if lighter else step) / 255, abs=0.0005)
-        assert one.wanted == (0.03 if lighter else 0.06)
+        assert one.measured == pytest.approx((4 + step if lighter else step) / 255, abs=0.0005)
+        assert one.wanted == pytest.approx(0.03 + 8 / 255 if lighter else 0.06, abs=0.0005)
         assert one.message.startswith("the paint is lighter on one side" if lighter else "color breaks off")
 
 

@@ -49,8 +49,9 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             level="",
             message=f"{what} off at {count(len(told), 'seam')} on {painted.map}: {listed}",
             place=painted_place(facts, painted, rows, worst.box_a),
-            measured=rounded(worst.excess if shown else worst.lifted, 3),
-            wanted=most if shown else limits["lighter"],
+            measured=rounded(worst.excess if shown else worst.step, 3),
+            # What the paint itself changes beside the seam may be there as well.
+            wanted=most if shown else rounded(limits["lighter"] + worst.step - worst.lifted, 3),
             unit="difference",
             help="bake the normal map again over this layout, or paint across the seam on the surface"
             if normal
