@@ -101,7 +101,11 @@ def _in_the_numbers() -> Iterator[Case]:
             case = f"flip{name.lower().replace('_', '')}{number}at{at:04d}bit{bit}"
             if bit == 0:
                 assert math.isclose(before, after, rel_tol=1e-6, abs_tol=1e-40)
-                yield _harmless(case, damaged.glb())
+                # A corner that moved, however little, no longer is the one of the two faces beside it: two of its edges part.
+                crack = (
+                    r"^cracked-surface: .*\b2 edges where two borders lie within 1 mm of each other and are not welded"
+                )
+                yield drop_of(case, crack, damaged.glb()) if name == "POSITION" else _harmless(case, damaged.glb())
             else:
                 yield drop_of(case, _of_number(name, after), damaged.glb())
 
