@@ -28,6 +28,20 @@ def test_an_island_that_ends_exactly_on_the_border_is_inside(by: float, told: bo
         assert "across the border of the tile" in found[0].message and found[0].place.islands == (1,)
 
 
+@pytest.mark.parametrize("over", [0.0098, 0.0102])
+def test_both_sides_of_what_shows_beyond_a_border(over: float) -> None:
+    # `geometry.tiles.SEEN`: a hundredth of a texel. The island starts a little over one of the four borders in turn.
+    inner = sheet(300, 300, 400, 400)
+    for box in (
+        (-over, 100, 80, 200),
+        (100, -over, 200, 80),
+        (944, 100, 1024 + over, 200),
+        (100, 944, 200, 1024 + over),
+    ):
+        found = findings(CHECK, laid(inner, sheet(*box)))
+        assert [one.measured for one in found] == ([] if over < 0.01 else [pytest.approx(over, abs=1e-4)])
+
+
 @pytest.mark.parametrize(("across", "up", "number"), [(1, 0, 1002), (0, 1, 1011), (9, 0, 1010), (3, 2, 1024)])
 def test_tiles_are_allowed_by_their_number(across: int, up: int, number: int) -> None:
     # MaterialX 1.39, Filename Substitutions: 1001 + u + 10 v

@@ -99,6 +99,17 @@ def test_an_island_across_the_border_is_told_as_such_first() -> None:
     assert [(one.measured, one.cause) for one in found] == [(2.0, ""), (-10.0, "islands-outside-tile")]
 
 
+@pytest.mark.parametrize(("over", "room"), [(0.0098, 0.0), (0.0102, -0.0102)])
+def test_what_does_not_show_beyond_the_border_is_at_it(over: float, room: float) -> None:
+    # `geometry.tiles.SEEN`, both sides: less than a hundredth of a texel over the border is no room, and not less than none.
+    inner = sheet(300, 100, 400, 200), sheet(600, 100, 700, 200)
+    thing = sampled(("clamp", "clamp"), *inner, sheet(-over, 300, 100, 400))
+    (found,) = findings(CHECK, thing, border_texels=4.0)
+    assert found.measured == pytest.approx(room, abs=1e-4)
+    assert found.cause == ("" if over < 0.01 else "islands-outside-tile")
+    assert bool(findings(CHECK, thing, border_texels=0.0)) is (over > 0.01)
+
+
 @pytest.mark.parametrize(("left", "told"), [(0.0, False), (0.99, False), (1.01, True)])
 def test_an_island_that_fills_the_map_needs_no_room_to_its_border(left: float, told: bool) -> None:
     # A sign that ends on the right, lower and upper border, or so far from the left one.

@@ -110,7 +110,7 @@ CHECK = Check(
     ),
     why="what lies outside repeats the map from the other side, or shows nothing",
     put_right="move or scale the island into the tile",
-    blind_spots="nothing known",
+    blind_spots="less than a hundredth of a texel over a border, which nobody sees",
     limits=(
         Limit("tiles", "numbers", [1001], "UDIM", "allowed tiles, 1001 is the first"),
         Limit("tiles_with_map", "boolean", True, "", "a tile whose own map the drop holds is allowed too"),

@@ -21,6 +21,7 @@ from tidegate.draw.text import font
 from tidegate.geometry.raster import owners
 from tidegate.geometry.repeated import other_tiles
 from tidegate.geometry.segments import within_box
+from tidegate.geometry.tiles import SEEN
 from tidegate.model.facts import Facts, Picture
 from tidegate.model.selection import repeating
 from tidegate.model.view import whole_tile
@@ -32,7 +33,6 @@ MOST_COPIES = 4_000_000
 drawn without them: it covers everything."""
 MOST_MAPS = 32
 """How often triangles may cover the map, all in all, and still be drawn where they come in again; as above."""
-_SEEN = 0.01  # texels beyond a border that show
 _SURVEY = 1024  # texels a side at which places for numbers are looked for
 
 
@@ -102,7 +102,7 @@ class GuideLayers:
         if len(self.shown.row) == len(self.placed.row):  # nothing repeats, or too much
             return int((~columns.inside[self.rows]).sum())
         size = np.tile([self.width, self.height], 2)
-        beyond = (box * size < -_SEEN) | (box * size > size + _SEEN)
+        beyond = (box * size < -SEEN) | (box * size > size + SEEN)
         ends = ~np.tile(np.array(self.repeating), 2)
         return int((beyond & ends).any(axis=1).sum())
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 _FARTHEST = 2.0**53
+SEEN = 0.01  # texels beyond a border that show: 1 % of a texel moves an 8-bit code by 2 or 3 at most; common practice, no source
 _ROUNDING = 2.0**-22  # single-precision UVs computed to end on a border miss it by up to about that much
 
 
@@ -38,17 +39,17 @@ def udim_number(u: float, v: float) -> int:
     return 1001 + across + 10 * up if 0 <= across <= 9 and up >= 0 else 0
 
 
-def island_tiles(boxes: NDArray[np.float64], slack: float = 0.0) -> IslandTiles:
+def island_tiles(boxes: NDArray[np.float64], slack: float | NDArray[np.float64] = 0.0) -> IslandTiles:
     """Tiles of islands from their boxes (i, 4) u0, v0, u1, v1 (finite).
 
-    slack: UV units an island may reach over a border and still count as inside (0 allows for rounding alone).
+    slack: UV units an island may reach over a border and still count as inside (0 allows for rounding alone), one for all or
+    (i, 2) across and up for each.
     """
-    allowed = max(slack, _ROUNDING)
     scale = np.maximum(1.0, np.abs(boxes).max(axis=1)) if len(boxes) else np.zeros(0)
-    margin = np.maximum(allowed, _ROUNDING * scale)
+    margins = np.broadcast_to(np.maximum(slack, _ROUNDING * scale[:, None]), (len(boxes), 2))
     first, last, home = [], [], []
     for axis in range(2):
-        low, high = boxes[:, axis], boxes[:, axis + 2]
+        low, high, margin = boxes[:, axis], boxes[:, axis + 2], margins[:, axis]
         # A box narrower than the margins is placed by its middle.
         middle = 0.5 * (low + high)
         start = np.floor(np.minimum(low + margin, middle))

@@ -13,7 +13,7 @@ from tidegate.geometry.corners import corner_columns
 from tidegate.geometry.meanwhile import Meanwhile
 from tidegate.geometry.stretch import island_stretch, singular_values, triangle_ratio
 from tidegate.geometry.texel_density import texel_density
-from tidegate.geometry.tiles import island_tiles
+from tidegate.geometry.tiles import SEEN, island_tiles
 from tidegate.geometry.upright import Upright, island_upright
 from tidegate.geometry.winding import island_winding
 from tidegate.measure.driving import Driving
@@ -78,9 +78,10 @@ def island_columns(
     placed = island_tiles(boxes)
     # Numbered by the tile an island has its middle in, so one that reaches over a border by accident stays with its neighbours.
     homes = udim_numbers(placed.home_u, placed.home_v)
+    sizes = np.array([driving.size(int(tile)) for tile in homes], dtype=np.float64).reshape(count, 2)
     columns: dict[str, NDArray[Any]] = {
         "tile": homes,
-        "inside": placed.inside,
+        "inside": island_tiles(boxes, SEEN / sizes).inside,
         "corner": np.stack([placed.home_u, placed.home_v], axis=1),
         "triangles": np.bincount(labels[labels >= 0], minlength=count).astype(np.int64),
         # As stored, slivers included: only what is judged asks whether an area can be told from rounding (winding 0).
@@ -93,7 +94,6 @@ def island_columns(
         "flat": winding.flat,
         **{name: np.full(count, np.nan) for name in FLOATS if name not in ("uv_area", "world_area")},
     }
-    sizes = np.array([driving.size(int(tile)) for tile in homes], dtype=np.float64).reshape(count, 2)
     for width, height in sorted({(float(w), float(h)) for w, h in sizes}):
         known = turned.get((width, height))
         marker = known.result() if known is not None else None

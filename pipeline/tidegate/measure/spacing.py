@@ -103,6 +103,8 @@ def measure_spacing(
         np.minimum(box[:, axis] - corner[:, axis], corner[:, axis] + 1 - box[:, 2 + axis]) * side
         for axis, side in enumerate((picture.width, picture.height))
     ]
+    # An island that counts as lying in its tile whole reaches its border at most.
+    edges = [np.where(columns.inside[rows], np.maximum(edge, 0.0), edge) for edge in edges]
     border, ends = np.full(len(columns), np.nan), np.full(len(columns), np.nan)
     border[rows] = np.round(np.minimum(*edges), 4)
     across, up = repeating(picture)

@@ -49,7 +49,7 @@ class IslandColumns:
     part: NDArray[np.int32]
     uv_layer: NDArray[np.int32]
     tile: NDArray[np.int32]  # UDIM number of the tile its middle lies in, 0 where the numbering has none
-    inside: NDArray[np.bool_]  # it lies in one tile whole
+    inside: NDArray[np.bool_]  # it lies in one tile whole, but for a hundredth of a texel
     corner: NDArray[np.int64]  # (i, 2) whole U and V of the tile its middle lies in
     triangles: NDArray[np.int64]
     uv_area: NDArray[np.float64]
