@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from tidegate.geometry.matching import ids_of, representatives
 from tidegate.geometry.topology import drawn_triangles
 from tidegate.geometry.weld import point_ids
 
@@ -31,47 +32,54 @@ class Coincident:
         self._number = {id(body): number for number, body in enumerate(self._bodies)}
 
     @cached_property
-    def _groups(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-        """Of the triangles that lie in several bodies: body, row, group of those that coincide, and the group's first body."""
+    def _shared(self) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+        """Of the triangles that lie in several bodies, body by body: body, row, and the first body that has one there."""
         none = np.zeros(0, np.int64)
         if len(self._bodies) < 2:
-            return none, none, none, none
+            return none, none, none
         key = np.concatenate([_hashes(body.xyz) for body in self._bodies])
         ordered = np.sort(key)
         again = np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
         if not len(again):
-            return none, none, none, none
+            return none, none, none
         found = np.flatnonzero(again[np.minimum(np.searchsorted(again, key), len(again) - 1)] == key)
         starts = np.cumsum([0, *(body.triangles for body in self._bodies)])
         body = np.searchsorted(starts, found, side="right") - 1
         row = found - starts[body]
-        xyz = np.concatenate([self._bodies[b].xyz[:, :, row[body == b]] for b in np.unique(body)], axis=2)
+        those, begin = np.unique(body, return_index=True)
+        rows = np.split(row, begin[1:])
+        xyz = np.concatenate([self._bodies[b].xyz[:, :, own] for b, own in zip(those, rows, strict=True)], axis=2)
         corners = point_ids(_cells(xyz).transpose(2, 0, 1).reshape(-1, 3))[0].reshape(-1, 3)
         # The lowest corner first: what follows it tells which way the triangle faces.
         turn = (np.argmin(corners, axis=1)[:, None] + np.arange(3)) % 3
-        group = np.unique(np.take_along_axis(corners, turn, axis=1), axis=0, return_inverse=True)[1].reshape(-1)
-        first, last = np.full(int(group.max()) + 1, len(self._bodies)), np.full(int(group.max()) + 1, -1)
+        low, after, third = np.take_along_axis(corners, turn, axis=1).astype(np.uint64).T
+        group, groups = ids_of(representatives([low << np.uint64(32) | after, third]))
+        first, last = np.full(groups, len(self._bodies)), np.full(groups, -1)
         np.minimum.at(first, group, body)
         np.maximum.at(last, group, body)
         several = (first != last)[group] & drawn_triangles(corners.astype(np.int32))
-        return body[several], row[several], group[several], first[group[several]]
+        return body[several], row[several], first[group[several]]
 
     def copies(self, body: Body) -> NDArray[np.int64]:
         """Rows of the body's triangles that an earlier body has as well, ascending."""
-        of, row, _, first = self._groups
-        number = self._number[id(body)]
-        return np.sort(row[(of == number) & (first != number)])
+        row, first = self._own(body)
+        copies: NDArray[np.int64] = row[first != self._number[id(body)]]
+        return copies
 
     def with_originals(self, body: Body) -> NDArray[np.int64]:
         """Rows of the body's triangles that another body has as well, ascending."""
-        of, row, _, _ = self._groups
-        return np.sort(row[of == self._number[id(body)]])
+        return self._own(body)[0]
 
     def originals(self, body: Body) -> tuple[Body, ...]:
         """The bodies that keep what this one has copies of."""
-        of, _, _, first = self._groups
-        number = self._number[id(body)]
-        return tuple(self._bodies[one] for one in np.unique(first[(of == number) & (first != number)]).tolist())
+        first = self._own(body)[1]
+        return tuple(self._bodies[one] for one in np.unique(first[first != self._number[id(body)]]).tolist())
+
+    def _own(self, body: Body) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Rows of the body's triangles that another body has as well, ascending, and the first body that has each."""
+        of, row, first = self._shared
+        start, stop = np.searchsorted(of, (self._number[id(body)], self._number[id(body)] + 1))
+        return row[start:stop], first[start:stop]
 
 
 def _cells(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
