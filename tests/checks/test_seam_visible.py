@@ -90,6 +90,7 @@ def test_one_side_lighter_than_twice_what_the_paint_changes(step: int, amount: i
         assert one.measured == pytest.approx((4 + step if lighter else step) / 255, abs=0.0005)
         assert one.wanted == pytest.approx(0.03 + 8 / 255 if lighter else 0.06, abs=0.0005)
         assert one.message.startswith("the paint is lighter on one side" if lighter else "color breaks off")
+        assert " off at 1 seam on " in one.message  # one that is both is told once
 
 
 @pytest.mark.parametrize(("paint", "amount"), [("wave", 1), ("plain", 0)])

@@ -33,8 +33,13 @@ def run(facts: Facts, limits: Mapping[str, Any], scope: Scope) -> Iterator[Findi
             and (taken[seam.islands[0]] or taken[seam.islands[1]])
             and (not shared or (seam.alike >= OWN_PAINT and not normal))
         ]
-        shown = [one for one in broken if one.excess > most and one.share >= limits["share"]]
-        lighter = [one for one in broken if one not in shown and one.lifted > limits["lighter"]]
+        shown: list[Any] = []
+        lighter: list[Any] = []
+        for seam in broken:
+            if seam.excess > most and seam.share >= limits["share"]:
+                shown.append(seam)
+            elif seam.lifted > limits["lighter"]:
+                lighter.append(seam)
         if not shown and not lighter:
             continue
         worst = (shown or lighter)[0]
