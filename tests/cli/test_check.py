@@ -288,6 +288,20 @@ def test_a_returned_folder_is_not_blamed_for_the_ticket_behind_its_name(tmp_path
     assert "error name-out-of-form" in tidegate("check", at.with_name("net_locker-2026"), "--set", "furniture").out
 
 
+def test_a_returned_prop_in_several_folders_is_one_drop(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "quay")
+    files = ("model/plank.obj", "lod/plank_lod1.obj")
+    for path in files:
+        bench.put(f"plank/{path}", SQUARE.encode())
+    (each,) = bench.through([Outcome("plank", "returned", files)])
+    for asked in (each.at, each.at.parent):
+        (record,) = json.loads(tidegate("check", asked, "--format", "json").out)["props"]
+        assert sorted(file["path"] for file in record["files"] if file["path"].endswith(".obj")) == sorted(files)
+    # Without our record it is a folder of drops, as any other.
+    (each.at / "handed.tidegate.json").unlink()
+    assert len(json.loads(tidegate("check", each.at, "--format", "json").out)["props"]) == 2
+
+
 def test_a_delivery_tree_is_judged_prop_by_prop_without_what_the_gate_keeps_there(tmp_path: Path) -> None:
     """However few there are: one category with one prop is a folder in a folder in a folder."""
     at = handed_over(tmp_path, "approved")

@@ -56,10 +56,12 @@ def _own_name(folder: Path) -> str:
 
 
 def _drop_folders(folder: Path) -> Iterator[Path]:
+    from tidegate.gate.handed import read
     from tidegate.load.listing import MESH_SUFFIXES
 
-    if not os.access(folder, os.R_OK | os.X_OK):
-        yield folder  # listed as a drop, which tells what may not be read and keeps no other from being judged
+    # One that may not be read is listed as a drop, which tells so and keeps no other from being judged.
+    if not os.access(folder, os.R_OK | os.X_OK) or read(folder) is not None:
+        yield folder
         return
     inside = sorted(path for path in folder.iterdir() if not path.name.startswith(".tidegate-"))
     own = [path for path in inside if path.is_file() and path.name.lower().endswith(tuple(MESH_SUFFIXES))]
