@@ -335,3 +335,21 @@ def test_of_two_regions_the_smaller_one_is_turned() -> None:
         triangles = sheet.triangles.copy()
         triangles[rows] = triangles[rows][:, ::-1]
         assert body(part(sheet.positions, triangles)).faces_of("turned") == ((0, 4, 6),)
+
+
+def test_a_leaf_in_single_precision_holds_nothing_and_a_thin_plate_does() -> None:
+    # A square and its back cut along the other diagonal, turned anyhow: its corners stray by about 2^-23 of their distance.
+    rng = np.random.default_rng(1)
+    square = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 1.0, 0.0], [0.0, 1.0, 0.0]])
+    for _ in range(50):
+        turn = np.linalg.qr(rng.normal(size=(3, 3)))[0]
+        points = (square @ turn.T + rng.normal(size=3)).astype(np.float32).astype(np.float64)
+        leaf = body(part(points, [[0, 1, 2], [0, 2, 3], [1, 0, 3], [3, 2, 1]]))
+        assert leaf.pieces.volume.tolist() == [0.0] and not leaf.pieces.inwards(0.0).any()
+        assert leaf.back_to_back.total == 2
+    # A plate inside out whose corners lie 2 m from the origin along X. Its surface of two square metres may stray by
+    # 2 x 2 x 2^-23 = 4.8e-7 cubic metres: a plate half a micrometre thick is more, one of 0.4 is not.
+    points, faces = box()
+    for thickness, told in ((0.5e-6, True), (0.4e-6, False)):
+        plate = body(part((points + 0.5) * (1.0, 1.0, thickness) + (1.0, 0.0, 0.0), faces[:, ::-1]))
+        assert plate.pieces.closed.all() and bool(plate.pieces.inwards(0.0).any()) is told

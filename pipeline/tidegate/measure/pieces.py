@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tidegate.geometry import topology
 from tidegate.geometry.edges import edge_faces
-from tidegate.geometry.slivers import sum_of_squares
+from tidegate.geometry.slivers import SINGLE_SPACING, sum_of_squares
 from tidegate.measure.rounding import significant
 
 if TYPE_CHECKING:
@@ -51,8 +51,11 @@ class PieceColumns:
         self.closed: NDArray[np.bool_] = closed[order]
         self.low: NDArray[np.float64] = low[order]
         self.high: NDArray[np.float64] = high[order]
-        # A closed piece may be flat, as two triangles back to back: rounding must not give it a sign.
-        told = np.abs(volume[order]) > _NO_VOLUME * self.diagonal**3
+        # A closed piece may be flat, as two triangles back to back: rounding must not give it a sign. Files store single
+        # precision, so corners stray by that much of their distance from the origin, and the volume by as much of the surface.
+        reach = np.maximum(np.abs(self.low), np.abs(self.high)).max(axis=1, initial=0.0)
+        area = np.bincount(label, weights=0.5 * lengths(body.faces), minlength=count)[order]
+        told = np.abs(volume[order]) > np.maximum(_NO_VOLUME * self.diagonal**3, SINGLE_SPACING * reach * area)
         self.volume: NDArray[np.float64] = significant(np.where(told, volume[order], 0.0))
 
     def __len__(self) -> int:
