@@ -8,7 +8,7 @@ import pytest
 from tests.geometry.shapes import box, grid
 from tidegate.geometry.areas import cross_products
 from tidegate.geometry.corners import corner_columns
-from tidegate.geometry.cracks import left_out_triangles, unwelded_sides
+from tidegate.geometry.cracks import _together, left_out_triangles, unwelded_sides
 from tidegate.geometry.topology import edge_faults, pieces
 from tidegate.geometry.weld import point_ids
 
@@ -82,3 +82,16 @@ def test_numbering_decides_nothing() -> None:
     moved = np.empty_like(points)
     moved[order] = points
     assert len(seams(moved, order[np.array(triangles)][::-1].tolist(), reach=0.001)) == 1
+
+
+def test_what_lies_within_reach_hangs_together_whatever_lies_between() -> None:
+    """Against each point held against each other: random places, up to one a cube as wide as the reach."""
+    rng = np.random.default_rng(3)
+    for side in (4.0, 6.0, 10.0) * 10:
+        points = rng.random((60, 3)) * side
+        near = (np.abs(points[:, None] - points[None]) <= 1.0).all(axis=2)
+        while not np.array_equal(further := near @ near, near):
+            near = further
+        heap, heaps = _together(points, 1.0)
+        assert heaps == len(np.unique(near, axis=0))
+        assert np.array_equal(near, heap[:, None] == heap[None])

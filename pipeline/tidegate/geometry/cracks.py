@@ -16,6 +16,7 @@ from .edges import edge_mates, side_ends
 
 WHOLE = 8  # triangles that a piece has at least: a pennant of three around a point has no hole
 OF_AN_EDGE = 0.1  # of the shorter edge that two borders may lie apart at most; more is a gap that was meant
+_NEXT = 16  # points in a place as small as the reach that one is held against; more are a model far too small to judge
 BACK = -0.5  # cosine between the faces of two borders below which they are front and back of one sheet
 
 
@@ -97,18 +98,29 @@ def _together(points: NDArray[np.float64], reach: float) -> tuple[NDArray[np.int
     """(n,) number of the heap each point is in, and how many heaps there are: points hang together that are no further apart
     than `reach` along each axis.
 
-    Such two lie in one cell of a grid twice as wide, or of one of those moved by half a cell along some axes.
+    Such two lie in one cell of a grid twice as wide, or of one of those moved by half a cell along some axes. In a cell each is
+    held against the next ones upwards, at most _NEXT of them.
     """
-    one, other = [], []
+    one, other = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
     rows = _with_neighbours(points, reach)
     few = points[rows]
     for shift in product((0.0, 0.5), repeat=3):
         cell = np.floor(few / (2.0 * reach) + np.array(shift))
         order = np.lexsort((*few.T, *cell.T))
-        low = np.flatnonzero((cell[order][1:] == cell[order][:-1]).all(axis=1))
-        near = (np.abs(few[order[low]] - few[order[low + 1]]) <= reach).all(axis=1)
-        one.append(rows[order[low[near]]])
-        other.append(rows[order[low[near] + 1]])
+        cell, row = cell[order], rows[order]
+        number = np.append(0, np.cumsum((cell[1:] != cell[:-1]).any(axis=1)))
+        x, y, z = (np.ascontiguousarray(few[order, axis]) for axis in range(3))
+        low = np.arange(len(order))
+        for step in range(1, _NEXT + 1):
+            low = low[low + step < len(order)]
+            high = low + step
+            low = low[(number.take(high) == number.take(low)) & (z.take(high) - z.take(low) <= reach)]
+            if not len(low):
+                break
+            high = low + step
+            near = (np.abs(x.take(high) - x.take(low)) <= reach) & (np.abs(y.take(high) - y.take(low)) <= reach)
+            one.append(row[low[near]])
+            other.append(row[high[near]])
     return components(np.concatenate(one), np.concatenate(other), len(points))
 
 
