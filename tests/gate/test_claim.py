@@ -172,6 +172,60 @@ def test_a_copy_whose_source_we_removed_is_never_let_go(
     assert bench.claimed() == {"drop/crate/crate.obj": b"mesh"}
 
 
+@pytest.mark.parametrize("people", ["rename", "append"])
+def test_where_a_source_could_not_be_removed_people_may_still_change_it(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, people: str
+) -> None:
+    """A read-only inbox: the copy is not the only one, and must not pass for it once people may write again."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    os.link(mesh, tmp_path / "elsewhere")
+    taken = bench.ticket()
+    real = durable.remove_file
+
+    def failing(path: Path | str) -> None:
+        if Path(path) == mesh:
+            raise TransientFault("could not remove a file")
+        real(path)
+
+    monkeypatch.setattr(durable, "remove_file", failing)
+    with pytest.raises(TransientFault):
+        claim.claim(taken, bench.layout, bench.rules)
+    monkeypatch.undo()
+    became = mesh
+    if people == "rename":
+        became = mesh.rename(mesh.with_name("renamed.obj"))
+    else:
+        mesh.write_bytes(b"mesh, and more")
+    with pytest.raises(Changed):
+        claim.take(taken, bench.layout, bench.rules)
+    assert bench.files("inbox") == {f"crate/{became.name}": became.read_bytes()}
+    assert bench.claimed() == {}
+
+
+def test_a_crash_before_all_was_copied_leaves_no_copy_that_passes_for_the_only_one(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a.obj", "b.obj"):
+        os.link(bench.put(f"crate/{name}", name.encode()), tmp_path / name)
+    taken = bench.ticket()
+    real, copied = durable.copy_new, []
+
+    def killed(source: Path | str, path: Path | str) -> Any:
+        if copied:
+            raise KeyboardInterrupt
+        copied.append(real(source, path))
+
+    monkeypatch.setattr(durable, "copy_new", killed)
+    with pytest.raises(KeyboardInterrupt):
+        claim.claim(taken, bench.layout, bench.rules)
+    monkeypatch.undo()
+    (bench.paths.inbox / "crate/a.obj").rename(bench.paths.inbox / "crate/renamed.obj")
+    with pytest.raises(Changed):
+        claim.take(taken, bench.layout, bench.rules)
+    assert bench.files("inbox") == {"crate/renamed.obj": b"a.obj", "crate/b.obj": b"b.obj"}
+    assert bench.claimed() == {}
+
+
 def test_names_that_are_not_utf8_and_very_long_ones_pass(bench: Bench) -> None:
     names = [os.fsdecode(b"caf\xe9.obj"), "n" * 251 + ".obj"]
     for name in names:

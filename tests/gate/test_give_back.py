@@ -215,6 +215,29 @@ def test_killed_on_the_way_back_it_goes_on_where_it_was(
     assert (bench.claimed(), list(bench.layout.tickets.iterdir())) == ({}, [])
 
 
+@pytest.mark.parametrize("became", [b"mesh", b"mesh, and more", None])
+def test_where_our_file_cannot_be_removed_its_copy_goes_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, became: bytes | None
+) -> None:
+    """On another volume: renamed by people before the next try, the copy would be given back once more."""
+    claimed, copy = tmp_path / "claimed.obj", tmp_path / "copy.obj"
+    claimed.write_bytes(b"mesh")
+    if became is not None:
+        copy.write_bytes(became)
+    real = durable.remove_file
+
+    def failing(path: Path | str) -> None:
+        if Path(path) == claimed:
+            raise TransientFault("could not remove a file")
+        real(path)
+
+    monkeypatch.setattr(durable, "remove_file", failing)
+    with pytest.raises(TransientFault, match="could not remove a file"):
+        give_back._remove_or_undo(claimed, copy)
+    assert claimed.read_bytes() == b"mesh"
+    assert (copy.read_bytes() if copy.exists() else None) == (None if became == b"mesh" else became)
+
+
 def part_in(folder: Path, data: bytes, name: str = CUT_SHORT) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / name).write_bytes(data)

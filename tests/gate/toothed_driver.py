@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 from tidegate.gate import claim, durable, hand_over, handing, publish, recover, ticket
@@ -110,6 +111,7 @@ def note_after_the_move() -> None:
 
 def copies_under_the_final_name() -> None:
     durable.copy_file = durable.copy_new
+    claim.durable = SimpleNamespace(**{**vars(durable), "part_beside": str})
 
 
 def no_recovery() -> None:

@@ -2,14 +2,15 @@
 
 The ticket is written first, so that every file on its way is accounted for; `take` may then be repeated after a crash at
 any place until all of them stand under claimed/<ticket>/. On one volume a file moves in one step. From another volume,
-or when other names hold on to it (hard links), it is copied, proven, and only then removed.
+or when other names hold on to it (hard links), it is copied, proven, and only then removed. Until everything was
+copied a copy has the name of a part: one under its own name is a copy whose source we may have removed.
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from tidegate.errors import GateFault, TransientFault
@@ -47,6 +48,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     """
     home = layout.claimed_folder(taken.ticket)
     copied: list[Move] = []
+    parts: dict[Move, str] = {}
     try:
         _take_completed(taken, layout)
         made = [folder for target in _targets(taken, home) for folder in _make(target, layout)]
@@ -55,17 +57,22 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
         remove_parts(home)
         at = {move: os.path.join(home, move.to) for move in taken.moves}
         for move in taken.moves:
-            if _bring(move, at[move], taken, layout):
+            if (there := _bring(move, at[move], taken, layout)) is not None:
                 copied.append(move)
+                if there != at[move]:
+                    parts[move] = there
         _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
-            _refuse_changed(move, at[move])
+            _refuse_changed(move, parts.get(move, at[move]))
+        for move, part in list(parts.items()):
+            durable.move_new(part, at[move])
+            del parts[move]
         _sync(taken, home)
         while copied:
-            _refuse_changed_source(copied[-1], home / copied[-1].to)
-            _remove_source(copied.pop())  # from here on the copy may be the only one
+            _refuse_changed_source(copied[-1], at[copied[-1]])
+            _remove_source(copied, at[copied[-1]])
     except GateFault as fault:
-        _forget_copies(copied, home)
+        _forget_copies(copied, home, parts)
         if isinstance(fault, Changed):
             give_back(taken, layout)
         raise
@@ -99,27 +106,28 @@ def let_go(paths: Sequence[str], home: Path) -> None:
     remove_empty(home)
 
 
-def _bring(move: Move, target: str, taken: Ticket, layout: Layout) -> bool:
-    """Bring one file under the claim. True when it is a copy whose source still has to go."""
+def _bring(move: Move, target: str, taken: Ticket, layout: Layout) -> str | None:
+    """Bring one file under the claim. Where it now stands as a copy whose source still has to go, None where it moved."""
     source, folder = move.source, os.path.dirname(target)
     if looked_at(target):
         if not is_as_seen(move) and (there := given_back(move, taken, layout)):
             raise _changed(there, "it was being given back when an earlier try ended")
-        return is_as_seen(move)
+        return target if is_as_seen(move) else None
     if not is_as_seen(move):
         raise _changed(source, "it is another file now, or gone")
     with disk_step("could not look at the work folder", folder):
         one_volume = os.stat(folder).st_dev == move.device
+    part = durable.part_beside(target)
     try:
         if one_volume and move.links == 1:
             durable.move_new(source, target)
-            return False
-        durable.copy_file(source, target)
+            return None
+        durable.copy_new(source, part)
     except TransientFault:
         if not is_as_seen(move):
             raise _changed(source, "it changed or vanished just then") from None
         raise
-    return True
+    return part
 
 
 def _refuse_changed(move: Move, target: str) -> None:
@@ -161,27 +169,33 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     durable.sync_folder(folder.parent)
 
 
-def _refuse_changed_source(move: Move, target: Path) -> None:
+def _refuse_changed_source(move: Move, copy: str) -> None:
     source = Path(move.source)
-    if not is_as_seen(move) or not same(target, source):
+    if not is_as_seen(move) or not same(copy, source):
         raise _changed(source, "it changed after it was copied")
 
 
-def _remove_source(move: Move) -> None:
+def _remove_source(copied: list[Move], copy: str) -> None:
+    """Remove the source of the last one, of which the copy may then be the only one."""
+    move = copied.pop()
     source = Path(move.source)
-    durable.remove_file(source)
+    try:
+        durable.remove_file(source)
+    except GateFault:
+        if is_as_seen(move):
+            copied.append(move)  # it stands there still: the copy is not the only one
+        raise
     durable.sync_folder(source.parent)
 
 
-def _forget_copies(copied: list[Move], home: Path) -> None:
-    """Remove copies whose source we never removed and somebody else has changed, renamed or removed since.
+def _forget_copies(copied: Sequence[Move], home: Path, parts: Mapping[Move, str]) -> None:
+    """Remove copies whose source we never removed: it stands there still, or somebody has changed, renamed or removed it.
 
-    Given back, such a copy would stand beside what became of its source as a second drop.
+    Left in place, such a copy would pass for the only one by the next try, and what became of its source for a second drop.
     """
     for move in copied:
-        if not is_as_seen(move):
-            with contextlib.suppress(GateFault):
-                durable.remove_file(home / move.to)
+        with contextlib.suppress(GateFault):
+            durable.remove_file(parts.get(move, os.path.join(home, move.to)))
 
 
 def _sync(taken: Ticket, home: Path) -> None:

@@ -102,7 +102,7 @@ def sync_folder(path: Path | str) -> None:
 
 def write_file(path: Path | str, data: bytes) -> Proof:
     """Write a new file that appears whole or not at all, and make it durable. Raises NameTaken."""
-    part = _part_beside(path)
+    part = part_beside(path)
     proof = write_new(part, data)
     _move_or_drop(part, path)
     sync_folder(os.path.dirname(path))
@@ -133,7 +133,7 @@ def pour_new(path: Path | str, chunks: Iterable[bytes]) -> Proof:
 
 def copy_file(source: Path | str, path: Path | str) -> Proof:
     """Copy a file to a new name where it appears whole or not at all. The folder is not synced. Raises NameTaken."""
-    part = _part_beside(path)
+    part = part_beside(path)
     proof = copy_new(source, part)
     _move_or_drop(part, path)
     return proof
@@ -290,7 +290,8 @@ def _drop(path: Path | str) -> None:
         return  # the fault being raised tells more; recovery removes what is left
 
 
-def _part_beside(path: Path | str) -> str:
+def part_beside(path: Path | str) -> str:
+    """A name beside it that nothing has and everything of ours passes over: of a file that is not whole or proven yet."""
     return os.path.join(os.path.dirname(path), f"{PART}{secrets.token_hex(8)}")
 
 

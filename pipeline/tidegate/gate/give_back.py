@@ -6,6 +6,7 @@ folder of its own in the inbox, `<drop>~<ticket>`, under its own name. Each step
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import os
 import re
@@ -13,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from tidegate.errors import PermanentFault, TransientFault
+from tidegate.errors import GateFault, PermanentFault, TransientFault
 
 from . import durable, handed
 from .claim_looks import (
@@ -228,7 +229,7 @@ def _move_to_first_free(source: Path, places: Iterable[Path], stays: Path) -> Pa
             else:
                 durable.copy_file(source, place)
                 durable.sync_folder(place.parent)
-                durable.remove_file(source)
+                _remove_or_undo(source, place)
         except NameTaken:
             continue
         durable.sync_folder(place.parent)
@@ -239,6 +240,18 @@ def _move_to_first_free(source: Path, places: Iterable[Path], stays: Path) -> Pa
         done="it stays claimed",
         help="tidy that folder",
     )
+
+
+def _remove_or_undo(source: Path, copy: Path) -> None:
+    """Remove a file of ours that was copied. Where it cannot be removed its copy goes again, while it still has that name: the
+    next try could not tell a copy that somebody renamed from none."""
+    try:
+        durable.remove_file(source)
+    except GateFault:
+        with contextlib.suppress(GateFault):
+            if is_file(source) and is_file(copy) and same(source, copy):
+                durable.remove_file(copy)
+        raise
 
 
 def _names_in(folder: Path) -> list[str]:
