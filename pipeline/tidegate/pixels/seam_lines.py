@@ -6,8 +6,8 @@ on, the step across the seam is one like those; a step much larger than the larg
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,19 +39,27 @@ def line_steps(image: Image, points: SeamPoints, labels: NDArray[np.int32] | Non
     """labels: label raster of the image's size; what would be read outside its own island is left out."""
     image = as_channels(image)
     colors = min(image.shape[2], 3)
-    lines: list[list[NDArray[np.float64]]] = [[], []]
-    for side in (0, 1):
-        for depth in DEPTHS:
-            place = points.at(side, depth)
-            on = points.on_island(labels, side, place)
-            values = np.full((len(place), colors), np.nan)
-            values[on] = at_points(image, place[on, 0], place[on, 1])[:, :colors]
-            lines[side].append(values)
-    steps = [lines[0][0] - lines[1][0]]
-    steps += [line - deeper for one in lines for line, deeper in pairwise(one)]
+
+    def line(side: int, depth: float) -> NDArray[np.float64]:
+        place = points.at(side, depth)
+        on = points.on_island(labels, side, place)
+        values = np.full((len(place), colors), np.nan)
+        values[on] = at_points(image, place[on, 0], place[on, 1])[:, :colors]
+        return values
+
+    def steps() -> Iterator[NDArray[np.float64]]:
+        """One after the other: of a million points all of them together would be large."""
+        outer = [line(side, DEPTHS[0]) for side in (0, 1)]
+        yield outer[0] - outer[1]
+        for side in (0, 1):
+            for depth in DEPTHS[1:]:
+                deeper = line(side, depth)
+                yield outer[side] - deeper
+                outer[side] = deeper
+
     edges = len(points.into[0])
     counts, means = np.zeros((edges, STEPS), np.int64), np.zeros((edges, STEPS, colors))
-    for column, step in enumerate(steps):
+    for column, step in enumerate(steps()):
         read = ~np.isnan(step[:, 0])
         edge = points.edge[read]
         counts[:, column] = np.bincount(edge, minlength=edges)
