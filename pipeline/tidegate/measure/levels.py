@@ -28,7 +28,7 @@ class Level:
 
     low, high and model_low, model_high: boxes in metres. pivot, model_pivot: origin of the one node that places it, None
     where there are several, or the format has no nodes. new_materials: worn here and not by the model.
-    heavier: meshes that have more triangles than the mesh of their name above, (name, its, those above), by name.
+    heavier: meshes that have more triangles than the mesh of their name above, (name as it is here, its, those above), by name.
     lost_layers: UV layers that the model has and this level lacks. strayed: share of its surface that is painted from
     texels outside the model's islands; None where either has no UVs. file: of its first part.
     """
@@ -97,20 +97,22 @@ def measure_levels(prop: Prop, parts: Sequence[PartFacts], meshes: Sequence[Mesh
     return tuple(found)
 
 
-def _by_name(parts: Sequence[PartFacts], rows: Sequence[int]) -> dict[str, int]:
-    """Triangles of each mesh by its name without the word for its level, of one that several nodes place once each."""
-    found: dict[str, int] = {}
+def _by_name(parts: Sequence[PartFacts], rows: Sequence[int]) -> dict[str, tuple[str, int]]:
+    """Whole name and triangles of each mesh by its name without the word for its level, of one that several nodes place once
+    each."""
+    found: dict[str, tuple[str, int]] = {}
     for i in rows:
-        name = re.sub(r"[-_. ]?lod[0-9]+$", "", parts[i].mesh or parts[i].node, flags=re.IGNORECASE)
-        found[name] = found.get(name, 0) + parts[i].triangles
+        whole = parts[i].mesh or parts[i].node
+        name = re.sub(r"[-_. ]?lod[0-9]+$", "", whole, flags=re.IGNORECASE)
+        found[name] = (whole, found.get(name, ("", 0))[1] + parts[i].triangles)
     return found
 
 
-def _heavier(above: dict[str, int], own: dict[str, int]) -> tuple[tuple[str, int, int], ...]:
+def _heavier(above: dict[str, tuple[str, int]], own: dict[str, tuple[str, int]]) -> tuple[tuple[str, int, int], ...]:
     """Meshes that grew, where both levels have the same ones: what was joined for the level has no namesake to compare with."""
     if above.keys() != own.keys() or "" in own:
         return ()
-    return tuple((name, own[name], above[name]) for name in sorted(own) if own[name] > above[name])
+    return tuple((*own[name], above[name][1]) for name in sorted(own) if own[name][1] > above[name][1])
 
 
 def _box(parts: Sequence[PartFacts], rows: Sequence[int]) -> tuple[Vector, Vector]:
