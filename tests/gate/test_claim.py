@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from tests.gate.bench import Bench
+from tests.gate.bench import NOW, Bench
 from tidegate.errors import TransientFault
-from tidegate.gate import claim, durable, ticket
+from tidegate.gate import claim, durable, recover, ticket
 from tidegate.gate.faults import Changed
 
 
@@ -183,14 +183,15 @@ def test_where_a_source_could_not_be_removed_people_may_still_change_it(
     real = durable.remove_file
 
     def failing(path: Path | str) -> None:
-        if Path(path) == mesh:
+        if Path(path).parent == mesh.parent:
             raise TransientFault("could not remove a file")
         real(path)
 
     monkeypatch.setattr(durable, "remove_file", failing)
-    with pytest.raises(TransientFault):
+    with pytest.raises(TransientFault, match="could not remove a file"):
         claim.claim(taken, bench.layout, bench.rules)
     monkeypatch.undo()
+    assert (bench.files("inbox"), bench.claimed()) == ({"crate/crate.obj": b"mesh"}, {})
     became = mesh
     if people == "rename":
         became = mesh.rename(mesh.with_name("renamed.obj"))
@@ -200,6 +201,59 @@ def test_where_a_source_could_not_be_removed_people_may_still_change_it(
         claim.take(taken, bench.layout, bench.rules)
     assert bench.files("inbox") == {f"crate/{became.name}": became.read_bytes()}
     assert bench.claimed() == {}
+
+
+@pytest.mark.parametrize("people", ["rename", "replace", "append"])
+def test_people_who_are_quicker_than_the_removal_of_a_source_lose_nothing(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, people: str
+) -> None:
+    """Between the last look at the source and its removal: a file renamed away is there once, a new one stays."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    os.link(mesh, tmp_path / "elsewhere")
+    taken = bench.ticket()
+    real = durable.rename_own
+
+    def quicker(source: Path | str, part: Path | str) -> None:
+        if people == "append":
+            mesh.write_bytes(b"mesh, and more")
+        else:
+            mesh.rename(mesh.with_name("renamed.obj"))
+        if people == "replace":
+            mesh.write_bytes(b"next")
+        real(source, part)
+
+    monkeypatch.setattr(durable, "rename_own", quicker)
+    with pytest.raises(Changed):
+        claim.claim(taken, bench.layout, bench.rules)
+    assert (
+        bench.files("inbox")
+        == {
+            "rename": {"crate/renamed.obj": b"mesh"},
+            "replace": {"crate/renamed.obj": b"mesh", "crate/crate.obj": b"next"},
+            "append": {"crate/crate.obj": b"mesh, and more"},
+        }[people]
+    )
+    assert bench.claimed() == {}
+
+
+def test_a_crash_just_before_a_source_is_removed_leaves_it_once(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    os.link(mesh, tmp_path / "elsewhere")
+    taken = bench.ticket()
+
+    def killed(path: Path | str) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(durable, "remove_file", killed)
+        with pytest.raises(KeyboardInterrupt):
+            claim.claim(taken, bench.layout, bench.rules)
+    (hidden,) = mesh.parent.iterdir()
+    assert hidden.name.startswith(durable.PART)
+    recover.carry_out(recover.plan(bench.layout), bench.layout, bench.rules, NOW, lambda delivered: None)
+    assert (bench.files("inbox"), bench.claimed()) == ({}, {"drop/crate/crate.obj": b"mesh"})
 
 
 def test_a_crash_before_all_was_copied_leaves_no_copy_that_passes_for_the_only_one(

@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from tidegate.errors import GateFault, TransientFault
@@ -27,7 +28,7 @@ from .claim_looks import (
 )
 from .faults import Changed, disk_step, shown
 from .give_back import give_back as give_back
-from .give_back import given_back
+from .give_back import given_back, put_under_its_name
 from .layout import Layout
 from .scan import look_at_folder
 from .settings import GateRules
@@ -69,8 +70,7 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
             del parts[move]
         _sync(taken, home)
         while copied:
-            _refuse_changed_source(copied[-1], at[copied[-1]])
-            _remove_source(copied, at[copied[-1]])
+            _remove_source(copied, at[copied[-1]], taken, layout)
     except GateFault as fault:
         _forget_copies(copied, home, parts)
         if isinstance(fault, Changed):
@@ -169,21 +169,31 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     durable.sync_folder(folder.parent)
 
 
-def _refuse_changed_source(move: Move, copy: str) -> None:
-    source = Path(move.source)
-    if not is_as_seen(move) or not same(copy, source):
+def _remove_source(copied: list[Move], copy: str, taken: Ticket, layout: Layout) -> None:
+    """Remove the source of the last one, of which the copy may then be the only one.
+
+    First it gets a name that nobody else knows: what is compared then and removed is one file, whoever renames or replaces
+    it meanwhile. A crash leaves it under that name, and recovery knows it for a copy of ours (`give_back.own_parts`).
+    """
+    move, source = copied[-1], Path(copied[-1].source)
+    if not is_as_seen(move):
         raise _changed(source, "it changed after it was copied")
-
-
-def _remove_source(copied: list[Move], copy: str) -> None:
-    """Remove the source of the last one, of which the copy may then be the only one."""
-    move = copied.pop()
-    source = Path(move.source)
+    hidden = Path(durable.part_beside(source))
     try:
-        durable.remove_file(source)
+        durable.rename_own(source, hidden)
     except GateFault:
-        if is_as_seen(move):
-            copied.append(move)  # it stands there still: the copy is not the only one
+        if not is_as_seen(move):
+            raise _changed(source, "it changed or vanished just then") from None
+        raise
+    if not is_as_seen(replace(move, source=str(hidden))) or not same(copy, hidden):
+        put_under_its_name(hidden, move, taken, layout)
+        raise _changed(source, "it changed after it was copied")
+    copied.pop()
+    try:
+        durable.remove_file(hidden)
+    except GateFault:
+        put_under_its_name(hidden, move, taken, layout)
+        copied.append(move)  # it stands there still: the copy is not the only one
         raise
     durable.sync_folder(source.parent)
 

@@ -198,6 +198,12 @@ def move_new(source: Path | str, target: Path | str) -> None:
                 _move_file_without_noreplace(source, target)
 
 
+def rename_own(source: Path | str, part: Path | str) -> None:
+    """Give a file a name of `part_beside`, which nothing has: so any file system does it in one step, and it stays the file."""
+    with disk_step("could not rename a file to remove it", source):
+        os.rename(source, part)
+
+
 def remove_file(path: Path | str) -> None:
     """Remove one file. Its being gone already is fine."""
     with disk_step("could not remove a file", path), contextlib.suppress(FileNotFoundError):

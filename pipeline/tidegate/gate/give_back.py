@@ -90,6 +90,11 @@ def given_back(move: Move, taken: Ticket, layout: Layout) -> Path | None:
     return next((place for place in places if is_file(place) and same(claimed, place)), None)
 
 
+def put_under_its_name(hidden: Path, move: Move, taken: Ticket, layout: Layout) -> None:
+    """A source that had been hidden to be removed stands under its name again, or a free one beside it."""
+    _move_to_first_free(hidden, _places(move, taken, layout), _stays(move, taken, layout))
+
+
 def put_taken_back(away: Path) -> Path | None:
     """Move a returned prop that was taken along, and whose ticket is lost, back under its name, or a free one beside it.
 
