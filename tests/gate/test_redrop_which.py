@@ -18,10 +18,12 @@ from tests.load.pictures import noise, saved
 from tidegate.cli.terms import with_rule_sets
 from tidegate.errors import TransientFault
 from tidegate.gate import handed, one_drop
+from tidegate.gate.handed import Handed
 from tidegate.gate.handed_before import HandedBefore
 from tidegate.gate.make_ticket import make_ticket
 from tidegate.gate.outcome import Outcome
 from tidegate.gate.publish import Delivered
+from tidegate.gate.redrop_story import story
 from tidegate.gate.ticket import Ticket
 from tidegate.load.names_file import read_names
 from tidegate.passage import TakeThrough, Terms
@@ -209,6 +211,23 @@ def test_a_category_before_the_name_is_seen_through(bench: Bench) -> None:
     drop(bench, b"mesh", prop="crate_large", base=b"fine")
     assert "belongs to crate_large" in alone(bench, "buoys_crate_large_height.png")
     assert mesh_of(bench, "buoys_crate_height.png") == b"wrong"
+
+
+@pytest.mark.parametrize("name", ["buoy_normal.png", "buoy_normal.tga"])
+def test_a_map_in_another_format_is_as_much_one_of_the_drop_in_hand(bench: Bench, name: str) -> None:
+    """Taken for the older return's alone, it would bring monday's mesh over tuesday's."""
+    bench.put("float/float.obj", b"monday")
+    bench.put("float/buoy_normal.png", b"wrong")
+    bench.through([Outcome("float", "returned", ("buoy_normal.png", "float.obj"))])
+    busy = in_hand(bench, {"float.obj": b"tuesday", "buoy_normal.png": b"x"}, "float")
+    assert "still in hand" in alone(bench, name, in_hand=(busy,))
+
+
+def test_of_two_formats_of_one_map_the_second_is_new() -> None:
+    files = (("a.png", 1, "before"),)
+    record = Handed("T-1", 1, "g", "o", "a", "a", "returned", "returned", (), "", "", "", "", files, ())
+    told = story(record, [("a.tga", "one"), ("a.jpg", "other")], (".png", ".tga", ".jpg"))
+    assert (told.instead, told.new, told.missing) == ((("a.jpg", "a.png"),), ("a.tga",), ())
 
 
 def test_a_prop_in_hand_is_not_completed_from_its_older_return(bench: Bench) -> None:

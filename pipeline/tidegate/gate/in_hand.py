@@ -23,9 +23,15 @@ class PropInHand:
     keys: frozenset[str]
     stems: frozenset[str]
 
-    def takes(self, keys: Sequence[str]) -> bool:
-        """Whether files of these names may be meant for it."""
-        return bool(self.stems) and all(key in self.keys or longest_stem(self.stems, key) for key in keys)
+    def takes(self, keys: Sequence[str], maps: tuple[str, ...]) -> bool:
+        """Whether files of these names may be meant for it. maps: suffixes of one map in other formats, see `GateRules`."""
+        own = {key.rpartition(".")[0] for key in self.keys if key.endswith(maps)}
+        return bool(self.stems) and all(
+            key in self.keys
+            or (key.endswith(maps) and key.rpartition(".")[0] in own)
+            or longest_stem(self.stems, key) > 0
+            for key in keys
+        )
 
     def is_of(self, stems: frozenset[str], keys: Sequence[str]) -> bool:
         """Whether it is the prop of these stems, or one that the names tell more of. To be asked when it takes them."""

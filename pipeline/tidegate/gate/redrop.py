@@ -84,7 +84,7 @@ def completes(dropped: Dropped, gate: str, before: HandedBefore, in_hand: Sequen
     exact = [each for each in fits if any(each.mended_by(key, dropped.maps) for key in dropped.keys)]
     reach = {each.folder: max(longest_stem(each.stems(dropped.meshes), key) for key in dropped.keys) for each in fits}
     best = exact or [each for each in fits if reach[each.folder] == max(reach.values())]
-    at_work = [each for each in in_hand if each.takes(dropped.keys)]
+    at_work = [each for each in in_hand if each.takes(dropped.keys, dropped.maps)]
     if not best:
         return Completion(near=_near_without_return(dropped, before, at_work))
     if len({each.prop for each in best}) > 1:

@@ -34,7 +34,10 @@ def story(record: Handed, now: Sequence[tuple[str, str]], maps: tuple[str, ...])
     after = {path: sha256 for path, sha256 in now if path not in dict(record.sidecars) and path != handed.RECORD}
     missing = {_stem(path): path for path in sorted(before) if path not in after and path.lower().endswith(maps)}
     new = [path for path in after if path not in before]
-    instead = {path: missing[_stem(path)] for path in new if path.lower().endswith(maps) and _stem(path) in missing}
+    # One place is taken once: of two formats of a map, the second is new.
+    instead = {
+        path: missing.pop(_stem(path)) for path in sorted(new) if path.lower().endswith(maps) and _stem(path) in missing
+    }
     return RedropStory(
         ticket=record.ticket,
         prop=record.prop,
