@@ -78,6 +78,7 @@ class Delivered:
 
 class Context:
     drop, ticket, gate, redrop, left_behind, near, reports = "shipment", "t", "g", None, (), "", frozenset()
+    claimed_at = ""
 
     def __init__(self, deliveries: Delivered) -> None:
         self.deliveries = deliveries

@@ -296,7 +296,8 @@ def _with_gate_findings(
         from tidegate.gate.identity import Offered
 
         prop = verdict.facts.prop
-        offered = Offered(owner, content, prop.field("version"), _named(prop), context.ticket, context.gate)
+        drop = (context.ticket, context.gate, context.claimed_at)
+        offered = Offered(owner, content, prop.field("version"), _named(prop), *drop)
         refusal = context.deliveries.refusal(place, name, offered)
         if refusal is not None:
             found.append(Finding(refusal.check, "error", refusal.message, Place(file=refusal.path), help=refusal.help))

@@ -131,6 +131,18 @@ def test_in_hand_together_they_are_two_props(bench: Bench, judge: TakeThrough) -
     assert two.record.reason.startswith("name-taken: a_b and a&b, which was delivered as v001")
 
 
+def test_in_hand_together_the_report_of_the_one_judged_later_says_so_already(bench: Bench, judge: TakeThrough) -> None:
+    """Judge and hand-over ask the same: the report must not call approved what is then turned back."""
+    prepared = []
+    for name in ("a&b", "a_b"):
+        put(bench, name)
+        prepared.append(one_drop.prepare(bench.claim(), bench.layout, bench.rules))
+    one, two = prepared
+    one_drop.finish(one, judge(one.root, one.context), bench.layout, NOW, lambda _: None)
+    (outcome,) = judge(two.root, two.context)
+    assert (outcome.verdict, outcome.reason.rpartition("first ")[2]) == ("returned", "name-taken")
+
+
 def test_a_record_from_before_names_were_kept_forbids_nothing(bench: Bench, judge: TakeThrough) -> None:
     put(bench, "a&b")
     (one,) = bench.through(judge)

@@ -60,6 +60,7 @@ def prepare(ticket: Ticket, layout: Layout, rules: GateRules) -> Prepared:
         left_behind=ticket.left_behind,
         near=ticket.near,
         reports=our_own_reports(root),
+        claimed_at=ticket.claimed_at,
     )
     with disk_step("could not look at a claimed file", root):
         sizes = [(os.lstat(os.path.join(root, path)).st_size, path) for path in files_under(root)]
