@@ -43,8 +43,8 @@ class DropContext:
     deliveries: answers whose a prop name is and what its newest version holds. redrop: what this drop mends, or None.
     left_behind: links and special files of the drop, which stay in the inbox and are never opened. reports: files of the
     drop that are our own reports of an earlier return; they are no part of any prop, and no outcome may name them. near: for
-    files that came without their prop, which return or version was near and why it was not taken; "" for nothing. claimed_at: of the
-    ticket.
+    files that came without their prop, which return or version was near and why it was not taken; "" for nothing.
+    claimed_at: of the ticket.
     """
 
     ticket: str
