@@ -6,9 +6,11 @@
     after the ticket, before the first move      ticket; all files in the inbox        takes them; or tears the ticket up
                                                                                        if one changed meanwhile
     between two moves                            ticket; files in inbox and claim      takes the rest; or gives all back
-    while a file was copied (other volume,       ticket; a part file in the claim      removes the part, copies again
+    while files were copied (other volume,       ticket; part files in the claim       removes the parts, copies again
       hard links)
-    after the copy, before its removal           ticket; the file in both places       compares, then removes the inbox one
+    after the copies, before their removal       ticket; the file in both places       compares, then removes the inbox one
+    while that was removed                       ticket; the file in the claim, and    removes the part, which begins as the
+                                                   under a part's name in the inbox      claimed file does
     while a changed drop was given back          ticket; files in inbox and claim      takes them again; settles by itself
     before a returned prop is moved out of       ticket; the prop in the returned      moves it, takes all
       sight, or after                              tree, or under .tidegate-taken
