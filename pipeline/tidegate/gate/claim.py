@@ -2,8 +2,9 @@
 
 The ticket is written first, so that every file on its way is accounted for; `take` may then be repeated after a crash at
 any place until all of them stand under claimed/<ticket>/. On one volume a file moves in one step. From another volume,
-or when other names hold on to it (hard links), it is copied, proven, and only then removed. Until everything was
-copied a copy has the name of a part: one under its own name is a copy whose source we may have removed.
+or when other names hold on to it (hard links), it is copied and proven under the name of a part. Then the source gets a
+name that nobody else knows (`ticket.hidden`), is compared once more, the copy gets its own name, and the source goes. So
+what is compared and removed is one file, and a copy under its own name is one whose source nobody can change any more.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from .claim_looks import (
 )
 from .faults import Changed, disk_step, shown
 from .give_back import give_back as give_back
-from .give_back import given_back, put_under_its_name
+from .give_back import given_back, put_under_its_name, settle_hidden
 from .layout import Layout
 from .scan import look_at_folder
 from .settings import GateRules
@@ -48,31 +49,30 @@ def take(taken: Ticket, layout: Layout, rules: GateRules) -> None:
     GateFaults leave things as they are: the step may be repeated, or `give_back` called.
     """
     home = layout.claimed_folder(taken.ticket)
-    copied: list[Move] = []
-    parts: dict[Move, str] = {}
+    copies: dict[Move, str] = {}
     try:
         _take_completed(taken, layout)
         made = [folder for target in _targets(taken, home) for folder in _make(target, layout)]
         for folder in sorted({folder.parent for folder in made}):
             durable.sync_folder(folder)  # before the moves: a file must not move into a folder that may not last
         remove_parts(home)
+        if not made:
+            settle_hidden(taken, layout)  # of an earlier try
         at = {move: os.path.join(home, move.to) for move in taken.moves}
         for move in taken.moves:
             if (there := _bring(move, at[move], taken, layout)) is not None:
-                copied.append(move)
-                if there != at[move]:
-                    parts[move] = there
+                copies[move] = there
         _refuse_latecomers(taken, layout, rules)
         for move in taken.moves:
-            _refuse_changed(move, parts.get(move, at[move]))
-        for move, part in list(parts.items()):
-            durable.move_new(part, at[move])
-            del parts[move]
+            _refuse_changed(move, copies.get(move, at[move]))
+        for move, copy in copies.items():
+            _hide(move, copy, taken, layout)
+            if copy != at[move]:
+                durable.move_new(copy, at[move])
         _sync(taken, home)
-        while copied:
-            _remove_source(copied, at[copied[-1]], taken, layout)
+        _remove_hidden(copies, taken)
     except GateFault as fault:
-        _forget_copies(copied, home, parts)
+        _forget_copies(copies, taken, layout)
         if isinstance(fault, Changed):
             give_back(taken, layout)
         raise
@@ -93,7 +93,10 @@ def leave_inbox(taken: Ticket) -> None:
 def complete(taken: Ticket, layout: Layout) -> bool:
     """Whether every file of the ticket stands under the claimed folder and none of them in the inbox."""
     home = layout.claimed_folder(taken.ticket)
-    return all(looked_at(os.path.join(home, move.to)) and not is_as_seen(move) for move in taken.moves)
+    return all(
+        looked_at(os.path.join(home, move.to)) and not is_as_seen(move) and not looked_at(ticket.hidden(taken, move))
+        for move in taken.moves
+    )
 
 
 def let_go(paths: Sequence[str], home: Path) -> None:
@@ -169,43 +172,47 @@ def _take_completed(taken: Ticket, layout: Layout) -> None:
     durable.sync_folder(folder.parent)
 
 
-def _remove_source(copied: list[Move], copy: str, taken: Ticket, layout: Layout) -> None:
-    """Remove the source of the last one, of which the copy may then be the only one.
-
-    First it gets a name that nobody else knows: what is compared then and removed is one file, whoever renames or replaces
-    it meanwhile. A crash leaves it under that name, and recovery knows it for a copy of ours (`give_back.own_parts`).
-    """
-    move, source = copied[-1], Path(copied[-1].source)
-    if not is_as_seen(move):
-        raise _changed(source, "it changed after it was copied")
-    hidden = Path(durable.part_beside(source))
+def _hide(move: Move, copy: str, taken: Ticket, layout: Layout) -> None:
+    """Give a copied source the name that it is removed by. Raises Changed where it is not what was copied."""
+    source, hidden = Path(move.source), ticket.hidden(taken, move)
     try:
         durable.rename_own(source, hidden)
     except GateFault:
         if not is_as_seen(move):
             raise _changed(source, "it changed or vanished just then") from None
         raise
-    if not is_as_seen(replace(move, source=str(hidden))) or not same(copy, hidden):
+    if not is_as_seen(replace(move, source=hidden)) or not same(copy, hidden):
         put_under_its_name(hidden, move, taken, layout)
         raise _changed(source, "it changed after it was copied")
-    copied.pop()
-    try:
-        durable.remove_file(hidden)
-    except GateFault:
-        put_under_its_name(hidden, move, taken, layout)
-        copied.append(move)  # it stands there still: the copy is not the only one
-        raise
-    durable.sync_folder(source.parent)
 
 
-def _forget_copies(copied: Sequence[Move], home: Path, parts: Mapping[Move, str]) -> None:
-    """Remove copies whose source we never removed: it stands there still, or somebody has changed, renamed or removed it.
+def _remove_hidden(copies: dict[Move, str], taken: Ticket) -> None:
+    """Remove the sources. From here on each copy is the only one, and no longer among `copies`."""
+    folders = sorted({os.path.dirname(move.source) for move in copies})
+    for move in list(copies):
+        hidden = ticket.hidden(taken, move)
+        try:
+            durable.remove_file(hidden)
+        finally:
+            if looked_at(hidden) is None:  # also where that failed after it had been done
+                del copies[move]
+    for folder in folders:
+        durable.sync_folder(folder)
 
-    Left in place, such a copy would pass for the only one by the next try, and what became of its source for a second drop.
+
+def _forget_copies(copies: Mapping[Move, str], taken: Ticket, layout: Layout) -> None:
+    """Undo what was copied and whose source is not removed: it stands under its name again, or what people made of it does.
+
+    Where that fails too, the next try finds what is left (`settle_hidden`).
     """
-    for move in copied:
+    home = layout.claimed_folder(taken.ticket)
+    for move, copy in copies.items():
         with contextlib.suppress(GateFault):
-            durable.remove_file(parts.get(move, os.path.join(home, move.to)))
+            hidden = ticket.hidden(taken, move)
+            if looked_at(hidden):
+                put_under_its_name(hidden, move, taken, layout)
+            durable.remove_file(copy)
+            durable.remove_file(os.path.join(home, move.to))
 
 
 def _sync(taken: Ticket, home: Path) -> None:

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tidegate.errors import GateFault, PermanentFault, TransientFault
 
-from . import durable, handed
+from . import durable, handed, ticket
 from .claim_looks import (
     is_as_seen,
     is_file,
@@ -65,6 +65,7 @@ def give_back(taken: Ticket, layout: Layout) -> None:
     home = layout.claimed_folder(taken.ticket)
     _require_inbox(layout.paths.inbox)
     require_returned(taken, layout)
+    settle_hidden(taken, layout)
     for part in own_parts(taken, layout):
         durable.remove_file(part)
     for move in taken.moves:
@@ -90,9 +91,22 @@ def given_back(move: Move, taken: Ticket, layout: Layout) -> Path | None:
     return next((place for place in places if is_file(place) and same(claimed, place)), None)
 
 
-def put_under_its_name(hidden: Path, move: Move, taken: Ticket, layout: Layout) -> None:
+def put_under_its_name(hidden: Path | str, move: Move, taken: Ticket, layout: Layout) -> None:
     """A source that had been hidden to be removed stands under its name again, or a free one beside it."""
-    _move_to_first_free(hidden, _places(move, taken, layout), _stays(move, taken, layout))
+    _move_to_first_free(Path(hidden), _places(move, taken, layout), _stays(move, taken, layout))
+
+
+def settle_hidden(taken: Ticket, layout: Layout) -> None:
+    """Sources that a crash left hidden: removed where the copy has its own name, else under their names again."""
+    home = layout.claimed_folder(taken.ticket)
+    for move in taken.moves:
+        hidden = ticket.hidden(taken, move)
+        if looked_at(hidden) is None:
+            continue
+        if looked_at(home / move.to) is not None and same(home / move.to, hidden):
+            durable.remove_file(hidden)
+        else:
+            put_under_its_name(hidden, move, taken, layout)
 
 
 def put_taken_back(away: Path) -> Path | None:
@@ -116,9 +130,10 @@ def own_parts(taken: Ticket, layout: Layout) -> list[Path]:
     """Copies on the way back that a crash cut short, outside the work folder.
 
     Only what is ours for certain: the name is of our making, the ticket tells that a file goes back to that folder, the
-    claim still has that file, and what the part holds is how the file begins.
+    claim still has that file, and what the part holds is how the file begins. Sources that are hidden to be removed are none.
     """
     home = layout.claimed_folder(taken.ticket)
+    sources = {ticket.hidden(taken, move) for move in taken.moves}
     goes_to: dict[Path, list[Path]] = {}
     for move in taken.moves:
         for place in itertools.islice(_places(move, taken, layout), 2):
@@ -127,6 +142,8 @@ def own_parts(taken: Ticket, layout: Layout) -> list[Path]:
     for folder, files in goes_to.items():
         for name in _names_in(folder):
             part = folder / name
+            if str(part) in sources:
+                continue
             if _PART.fullmatch(name) and is_file(part) and any(is_file(f) and _begins_as(part, f) for f in files):
                 found.append(part)
     return sorted(found)

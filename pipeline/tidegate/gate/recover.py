@@ -9,8 +9,9 @@
     while files were copied (other volume,       ticket; part files in the claim       removes the parts, copies again
       hard links)
     after the copies, before their removal       ticket; the file in both places       compares, then removes the inbox one
-    while that was removed                       ticket; the file in the claim, and    removes the part, which begins as the
-                                                   under a part's name in the inbox      claimed file does
+    while that was removed                       ticket; it has a part's name in the   removes it where the claim has the
+                                                   inbox                                 file; else gives its name back, and
+                                                                                         takes it again
     while a changed drop was given back          ticket; files in inbox and claim      takes them again; settles by itself
     before a returned prop is moved out of       ticket; the prop in the returned      moves it, takes all
       sight, or after                              tree, or under .tidegate-taken
@@ -238,16 +239,21 @@ def _parts(layout: Layout) -> list[Path]:
 def _parts_outside(layout: Layout) -> list[Step]:
     """Those on the way back to people's folders; what only has such a name is theirs, and stays."""
     ours: list[Path] = []
+    sources: set[Path] = set()  # hidden to be removed: taking goes on with them
     try:
         for file in _files(layout.tickets):
             with contextlib.suppress(PermanentFault):  # one that cannot be read has a step of its own
-                ours += own_parts(ticket.read(file), layout)
+                taken = ticket.read(file)
+                ours += own_parts(taken, layout)
+                sources |= {Path(ticket.hidden(taken, move)) for move in taken.moves}
     except GateFault:
         return []  # whose they are cannot be told just now; giving back looks for them again
     steps = [Step(REMOVE_PART, "", str(path), "a crash cut its writing short") for path in ours]
     inbox = layout.paths.inbox
     named = named_as_parts(look(inbox, GateRules())) if inbox.is_dir() else ()
-    steps += [Step(LOOK, "", str(inbox / path), NAMED_AS_PART) for path in named if inbox / path not in ours]
+    steps += [
+        Step(LOOK, "", str(inbox / path), NAMED_AS_PART) for path in named if inbox / path not in {*ours, *sources}
+    ]
     return steps
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from typing import Any
 
 from tidegate.errors import PermanentFault
 
+from .durable import PART
 from .faults import disk_step, shown
 from .one_line_each import fields_of, one_line_each
 
@@ -71,6 +73,12 @@ class Ticket:
         inner = f"{os.sep}{self.ticket}"
         found = (move.source.partition(inner + os.sep) for move in self.moves if self.completes)
         return next((before + inner for before, id_, _ in found if id_), "")
+
+
+def hidden(ticket: Ticket, move: Move) -> str:
+    """The name, beside its own, that a source has while it is removed: that of a part, which no two tickets share."""
+    told = hashlib.sha256(os.fsencode(f"{ticket.ticket}\0{move.source}")).hexdigest()[:16]
+    return os.path.join(os.path.dirname(move.source), f"{PART}{told}")
 
 
 def to_bytes(ticket: Ticket) -> bytes:

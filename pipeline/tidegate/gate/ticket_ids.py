@@ -71,7 +71,10 @@ def _after(step: str) -> str:
     if count < _STEPS:
         return f"{step[:-3]}{count:03x}"
     try:
-        second = datetime.strptime(step[:-4], _SECOND).replace(tzinfo=UTC) + timedelta(seconds=1)
+        # Not by strptime, which imports a module when it is first asked: just then the disk may be ill.
+        parts = (step[:4], step[4:6], step[6:8], step[9:11], step[11:13], step[13:15])
+        year, month, day, hour, minute, at = (int(part) for part in parts)
+        second = datetime(year, month, day, hour, minute, at, tzinfo=UTC) + timedelta(seconds=1)
     except (ValueError, OverflowError):
         return ""
     return f"{second:{_SECOND}}-000"
