@@ -107,7 +107,7 @@ PROOFS: dict[str, Proof] = {
     "built_in_place": killed("folder_drop", "rename"),
     "moved_piece_by_piece": watched("folder_drop"),
     "note_after_the_move": killed("returned", "write"),
-    "copies_under_the_final_name": killed("other_volume", "write"),
+    "hidden_sources_forgotten": killed("other_volume", "rename,renameat2"),
     "no_recovery": killed("folder_drop", "rmdir,renameat2"),
 }
 """Bug -> the proof that must fail with it."""

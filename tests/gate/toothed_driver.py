@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
-from tidegate.gate import claim, durable, hand_over, handing, publish, recover, ticket
+from tidegate.gate import claim, durable, give_back, hand_over, handing, publish, recover, ticket
 
 
 def file_fsync_left_out() -> None:
@@ -109,9 +108,10 @@ def note_after_the_move() -> None:
     hand_over.publish = early
 
 
-def copies_under_the_final_name() -> None:
-    durable.copy_file = durable.copy_new
-    claim.durable = SimpleNamespace(**{**vars(durable), "part_beside": str})
+def hidden_sources_forgotten() -> None:
+    def forget(taken: Any, layout: Any) -> None: ...
+
+    claim.settle_hidden = give_back.settle_hidden = forget
 
 
 def no_recovery() -> None:
@@ -131,7 +131,7 @@ TEETH: dict[str, Callable[[], None]] = {
         built_in_place,
         moved_piece_by_piece,
         note_after_the_move,
-        copies_under_the_final_name,
+        hidden_sources_forgotten,
         no_recovery,
     )
 }
