@@ -102,9 +102,21 @@ def _guide_sheets() -> list[Figure]:
     found = []
     for name, polygons in (("polygons kept, as OBJ", True), ("triangles alone, as glTF", False)):
         facts = bench_draw.wavy_sheet(polygons=polygons)
-        spent = best(lambda facts=facts: bench_draw.lines_png(bench_draw.sheet(facts), (255, 255, 255)), 3)  # type: ignore[misc] - no type for a bound default
+        taken = []
+        for _ in range(3):
+            begin, begun = time.perf_counter(), time.process_time()
+            bench_draw.lines_png(bench_draw.sheet(facts), (255, 255, 255))
+            taken.append((time.perf_counter() - begin, time.process_time() - begun))
+        spent, processor = min(taken)
         found.append(
-            Figure(f"guide lines of 999,698 triangles at 4096, {name}", in_words(spent), "", "", "3 s", spent <= 3.0)
+            Figure(
+                f"guide lines of 999,698 triangles at 4096, {name}, by the clock: {in_words(processor)} of the processor",
+                in_words(spent),
+                "",
+                "",
+                "3 s",
+                spent <= 3.0,
+            )
         )
     return found
 

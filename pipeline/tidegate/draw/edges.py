@@ -56,11 +56,14 @@ def _seams(placed: Placed, sides: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Which border sides have a second border side at the same place of the surface. Only the ends of borders are
     welded, which are few; parts count as one surface. Places a millionth of the model apart are one, so that ends which
     differ in the last bits do not look open."""
-    xyz = np.concatenate(
-        [layout.mesh.positions[layout.mesh.triangles[here]] for layout, here in placed.pieces] or [np.zeros((0, 3, 3))]
+    starts = np.cumsum([0, *(len(layout.mesh.positions) for layout, _ in placed.pieces)])
+    points = np.concatenate([layout.mesh.positions for layout, _ in placed.pieces] or [np.zeros((0, 3))])
+    rows = np.concatenate(
+        [layout.mesh.triangles[here] + start for (layout, here), start in zip(placed.pieces, starts, strict=False)]
+        or [np.zeros((0, 3), np.int64)]
     )
     triangle, corner = sides // 3, sides % 3
-    ends = np.concatenate([xyz[triangle, corner], xyz[triangle, (corner + 1) % 3]])
+    ends = points[np.concatenate([rows[triangle, corner], rows[triangle, (corner + 1) % 3]])]
     extent = float(np.ptp(ends, axis=0).max()) if len(ends) else 0.0
     ids, _ = point_ids(np.round(ends / (extent * 1e-6)) if extent > 0.0 else ends)
     one, other = ids[: len(sides)].astype(np.int64), ids[len(sides) :].astype(np.int64)

@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .areas import cross_products
+from .corners import corner_points, next_sides
 from .edges import edge_faces
+from .slivers import sum_of_squares
 
 _BLOCK = 16_384  # edges at a time: the columns in work stay in the processor's cache
 _ODD = np.uint64(0x9E3779B97F4A7C15)
@@ -94,10 +96,9 @@ def likely_diagonals(
 
 def _quad_badness(xyz: NDArray[np.float64], low: NDArray[np.int64], high: NDArray[np.int64]) -> NDArray[np.float64]:
     """Largest difference in degrees of a corner of the quad from 90."""
-    start = xyz[low % 3, :, low // 3]
-    end = xyz[(low % 3 + 1) % 3, :, low // 3]
-    tip = xyz[(low % 3 + 2) % 3, :, low // 3]
-    other = xyz[(high % 3 + 2) % 3, :, high // 3]
+    second, third = next_sides(low), next_sides(next_sides(low))
+    start, end, tip = (corner_points(xyz, sides) for sides in (low, second, third))
+    other = corner_points(xyz, next_sides(next_sides(high)))
     ring = (start, other, end, tip)
     # At an inward corner the angle measured is the lesser one, but then the two triangles' angles there add up to more
     # than 180, and the opposite ones to less than 2 x 61: no such quad is within `lean` in all four corners.
@@ -107,7 +108,8 @@ def _quad_badness(xyz: NDArray[np.float64], low: NDArray[np.int64], high: NDArra
 
 
 def _angle(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
-    inner = (a * b).sum(axis=1)
-    cross = np.cross(a, b)
-    angle: NDArray[np.float64] = np.degrees(np.arctan2(np.sqrt((cross * cross).sum(axis=1)), inner))
+    """(k,) degrees between directions (3, k)."""
+    inner = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+    cross = sum_of_squares(np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]))
+    angle: NDArray[np.float64] = np.degrees(np.arctan2(np.sqrt(cross), inner))
     return angle
