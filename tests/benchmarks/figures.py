@@ -44,7 +44,7 @@ def in_words(seconds: float) -> str:
     return f"{seconds:.2f} s" if seconds >= 1.0 else f"{seconds * 1e3:.0f} ms"
 
 
-def _beside(what: str, pair: peers.Pair, turns: int = 3) -> Figure:
+def _beside(what: str, pair: peers.Pair, turns: int = 6) -> Figure:
     times = [(best(pair.ours, 1), best(pair.peer, 1)) for _ in range(turns)]
     own, other = (min(each) for each in zip(*times, strict=True))
     held = other / own >= pair.wanted
