@@ -58,6 +58,7 @@ MISTYPED = {
     "command": (("chek", "x"), "did you mean `check`?"),
     "option": (("rules", "--fromat", "json"), "--format"),
     "check": (("why", "mirored-islands"), "did you mean `mirrored-islands`?"),
+    "check like none": (("why", "nosuch"), "`tidegate why` lists them all"),
     "rule set": (("rules", "furnitur"), "did you mean `furniture`?"),
     "forced rule set": (("check", ".", "--set", "handhelt"), "did you mean `handheld`?"),
 }

@@ -12,11 +12,19 @@ from tests.gate.bench import NOW, Bench
 from tidegate.errors import TransientFault
 from tidegate.gate import claim, durable, recover, ticket
 from tidegate.gate.faults import Changed
+from tidegate.gate.ticket import Ticket
 
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     return Bench(tmp_path)
+
+
+def one_to_copy(bench: Bench, tmp_path: Path) -> tuple[Path, Ticket]:
+    """A mesh in the inbox that another name holds on to, so that it is copied, as from another volume; and its ticket."""
+    mesh = bench.put("crate/crate.obj", b"mesh")
+    os.link(mesh, tmp_path / "elsewhere")
+    return mesh, bench.ticket()
 
 
 def test_a_folder_is_taken_whole_and_its_place_in_the_inbox_goes(bench: Bench) -> None:
@@ -156,9 +164,7 @@ def test_a_copy_whose_source_we_removed_is_never_let_go(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The folder of the inbox cannot be synced any more just after the file was removed from it."""
-    mesh = bench.put("crate/crate.obj", b"mesh")
-    os.link(mesh, tmp_path / "elsewhere")
-    taken = bench.ticket()
+    mesh, taken = one_to_copy(bench, tmp_path)
     real = durable.sync_folder
 
     def failing(path: Path | str) -> None:
@@ -177,9 +183,7 @@ def test_where_a_source_could_not_be_removed_people_may_still_change_it(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, people: str
 ) -> None:
     """A read-only inbox: the copy is not the only one, and must not pass for it once people may write again."""
-    mesh = bench.put("crate/crate.obj", b"mesh")
-    os.link(mesh, tmp_path / "elsewhere")
-    taken = bench.ticket()
+    mesh, taken = one_to_copy(bench, tmp_path)
     real = durable.remove_file
 
     def failing(path: Path | str) -> None:
@@ -208,9 +212,7 @@ def test_people_who_are_quicker_than_the_removal_of_a_source_lose_nothing(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, people: str
 ) -> None:
     """Between the last look at the source and its removal: a file renamed away is there once, a new one stays."""
-    mesh = bench.put("crate/crate.obj", b"mesh")
-    os.link(mesh, tmp_path / "elsewhere")
-    taken = bench.ticket()
+    mesh, taken = one_to_copy(bench, tmp_path)
     real = durable.rename_own
 
     def quicker(source: Path | str, part: Path | str) -> None:
@@ -240,9 +242,7 @@ def test_people_who_are_quicker_than_the_removal_of_a_source_lose_nothing(
 def test_a_crash_just_before_a_source_is_removed_leaves_it_once(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ill: bool
 ) -> None:
-    mesh = bench.put("crate/crate.obj", b"mesh")
-    os.link(mesh, tmp_path / "elsewhere")
-    taken = bench.ticket()
+    mesh, taken = one_to_copy(bench, tmp_path)
 
     def killed(path: Path | str) -> None:
         raise KeyboardInterrupt
@@ -303,9 +303,7 @@ def test_a_crash_while_a_source_was_hidden_gives_it_its_name_again(
 def test_a_source_that_was_removed_although_that_failed_keeps_its_copy(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    mesh = bench.put("crate/crate.obj", b"mesh")
-    os.link(mesh, tmp_path / "elsewhere")
-    taken = bench.ticket()
+    mesh, taken = one_to_copy(bench, tmp_path)
     real = durable.remove_file
 
     def failing(path: Path | str) -> None:

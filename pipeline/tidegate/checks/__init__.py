@@ -28,6 +28,7 @@ def names() -> tuple[str, ...]:
 def get(name: str) -> Check:
     """The check of that name. Imports its file and no other. Raises AskedWrongly with the nearest name."""
     if name not in names():
-        raise AskedWrongly(f"there is no check named `{name}`", help=did_you_mean(name, names()))
+        help = did_you_mean(name, names()) or "`tidegate why` lists them all"
+        raise AskedWrongly(f"there is no check named `{name}`", help=help)
     check: Check = import_module(f"{__name__}.{name.replace('-', '_')}").CHECK
     return check
